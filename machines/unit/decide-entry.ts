@@ -1,0 +1,207 @@
+import type { EntryId, PersonId } from '../wire/ids.ts';
+import { wornInDay } from '../worker/worker-machine.ts';
+import { checkVitals } from './vitals.ts';
+import {
+  accept,
+  draft,
+  elsewhere,
+  guiding,
+  onDuty,
+  refuse,
+  withEntry,
+  type Case,
+  type Decider,
+  type Decision,
+} from './decision.ts';
+import { releaseFacts } from './decide-duty.ts';
+import { nextNumber } from './number.ts';
+import { boundFor, detailOf, holderOf, isAt, isInPpe, placeOf, procedureOf } from './questions.ts';
+import { qualificationRefusal } from './qualification.ts';
+import { at, procedureKey, type UnitWorker } from './state.ts';
+
+/** Reports about the cold side: the call, the pre-check, the kit, holds, the post-check and standing down. */
+
+export const callWorker: Decider<'call-worker'> = (one) => {
+  const { worker: id, room, procedure, observer, despiteRest } = one.report.data;
+  const { state } = one;
+  const worker = at(state.workers, id);
+  if (!worker)
+    return refuse('worker/unknown', `Nobody called "${id}" is a worker of this unit. Choose somebody from the board.`);
+  const version = at(state.adopted, procedure);
+  const adopted = version === undefined ? undefined : state.procedures[procedureKey(procedure, version)];
+  if (!adopted) return refuse('procedure/unknown', `No procedure called "${procedure}" is adopted in this unit.`);
+  const found = state.rules.rooms.find((one) => one.id === room);
+  if (!found) return refuse('room/unknown', `There is no room "${room}" in this unit.`);
+  const blocked =
+    notCallable(one, id, worker) ??
+    qualificationRefusal(state.rules, at(state.roster, id), adopted, one.receivedAt) ??
+    (boundFor(state, room).length >= found.places
+      ? refuse(
+          'room/full',
+          `All ${found.places} places of ${found.name} are taken or promised. Call somebody out first.`,
+        )
+      : undefined) ??
+    (observer && !at(state.observers, observer)
+      ? refuse('observer/unknown', `Nobody called "${observer}" is an observer of this unit.`)
+      : undefined);
+  if (blocked) return blocked;
+  const rest = worker.machine.context.rest;
+  return accept(
+    draft(one, 'worker-called', {
+      worker: id,
+      entry: `E${nextNumber(state)}` as EntryId,
+      room,
+      procedure,
+      version: adopted.version,
+      ...(observer && { observer }),
+      ...(rest &&
+        despiteRest && {
+          restCutShort: { minutesLeft: Math.ceil((rest.until - one.at) / 60_000), reason: despiteRest },
+        }),
+    }),
+  );
+};
+
+function notCallable(
+  one: Case<Parameters<typeof callWorker>[0]['report']>,
+  id: PersonId,
+  worker: UnitWorker,
+): Decision | undefined {
+  const { machine } = worker;
+  const { rules } = one.state;
+  const observer = at(one.state.observers, id);
+  if (observer && observer.value !== 'off-shift')
+    return refuse(
+      'worker/guiding-somebody',
+      'This person is on duty as an observer. They end their duty before they are called.',
+    );
+  if (placeOf(machine) !== 'rest') return elsewhere(worker, 'free to be called');
+  if (isAt(machine, 'rest', 'stood-down'))
+    return refuse(
+      'worker/stood-down',
+      `This worker is stood down: ${machine.context.stoodDownBecause ?? 'no reason given'}. The safety officer can lift it.`,
+    );
+  const worn = wornInDay(machine.context, one.at);
+  if (worn.entries >= rules.perDay.entries || worn.minutes >= rules.perDay.minutesInPpe)
+    return refuse(
+      'worker/day-is-full',
+      `${worn.entries} entries and ${Math.round(worn.minutes)} min in PPE within 24 hours: the unit allows ${rules.perDay.entries} and ${rules.perDay.minutesInPpe} min. Call somebody else.`,
+    );
+  if (machine.context.rest && !one.report.data.despiteRest) {
+    const left = Math.ceil((machine.context.rest.until - one.at) / 60_000);
+    return refuse(
+      'worker/resting',
+      `The rest has ${left} min to go (${machine.context.rest.reason}). Call somebody else, or call anyway with a reason.`,
+    );
+  }
+  return undefined;
+}
+
+export const cancelEntry: Decider<'cancel-entry'> = (one) =>
+  withEntry(one, one.report.data.worker, (worker, entry) => {
+    const { worker: id, reason } = one.report.data;
+    if (!isAt(worker.machine, 'pre-check'))
+      return elsewhere(worker, 'at the pre-check; in equipment the way out is a lane');
+    return accept(
+      ...releaseFacts(one, id, entry.id),
+      draft(one, 'entry-cancelled', { worker: id, entry: entry.id, reason }),
+    );
+  });
+
+export const assignObserver: Decider<'assign-observer'> = (one) =>
+  withEntry(one, one.report.data.worker, (_, entry) => {
+    const { worker: id, observer } = one.report.data;
+    const found = at(one.state.observers, observer);
+    if (!found) return refuse('observer/unknown', `Nobody called "${observer}" is an observer of this unit.`);
+    if (found.value === 'off-shift')
+      return refuse('observer/not-on-duty', 'This observer is not on duty. Choose another.');
+    return accept(draft(one, 'observer-assigned', { worker: id, entry: entry.id, observer }));
+  });
+
+export const recordScreening: Decider<'record-screening'> = (one) =>
+  withEntry(one, one.report.data.worker, (worker, entry) =>
+    guiding(one, one.report.data.worker, () => {
+      const { worker: id, points, vitals } = one.report.data;
+      if (!isAt(worker.machine, 'pre-check', 'screening') && !isAt(worker.machine, 'pre-check', 'held'))
+        return elsewhere(worker, 'at the pre-check');
+      const required = procedureOf(one.state, entry).readiness.map((point) => point.id);
+      const stray = points.find((point) => !required.includes(point));
+      if (stray) return refuse('point/unknown', `"${stray}" is not a readiness point of this procedure.`);
+      const missingPoints = required.filter((point) => !points.includes(point));
+      const { findings } = checkVitals(one.state.rules.preCheck.bounds, vitals);
+      const verdict = findings.length > 0 ? 'vitals-out-of-bounds' : missingPoints.length > 0 ? 'not-ready' : 'passed';
+      const data = { worker: id, entry: entry.id, verdict, missingPoints } as const;
+      return accept(draft(one, 'screening-recorded', data, { salt: one.salt, vitals, findings }));
+    }),
+  );
+
+export const confirmKitItem: Decider<'confirm-kit-item'> = (one) =>
+  withEntry(one, one.report.data.worker, (worker, entry) =>
+    guiding(one, one.report.data.worker, () => {
+      const { worker: id, item } = one.report.data;
+      const kit = procedureOf(one.state, entry).kit.map((point) => point.id);
+      if (!kit.includes(item)) return refuse('point/unknown', `"${item}" is not in the kit of this procedure.`);
+      if (!isAt(worker.machine, 'pre-check', 'kit')) return elsewhere(worker, 'at the kit check');
+      if (!entry.outstanding.kit.includes(item)) return accept();
+      return accept(draft(one, 'kit-item-confirmed', { worker: id, entry: entry.id, item }));
+    }),
+  );
+
+export const releaseHold: Decider<'release-hold'> = (one) =>
+  withEntry(one, one.report.data.worker, (worker, entry) => {
+    const { worker: id, reason } = one.report.data;
+    if (isAt(worker.machine, 'pre-check', 'held'))
+      return accept(draft(one, 'hold-released', { worker: id, entry: entry.id, hold: 'pre-check', reason }));
+    if (!isAt(worker.machine, 'post-check', 'held')) return elsewhere(worker, 'held');
+    const restUntil = one.at + one.state.rules.rest.afterOverrunMinutes * 60_000;
+    return accept(
+      ...releaseFacts(one, id, entry.id),
+      draft(one, 'hold-released', { worker: id, entry: entry.id, hold: 'post-check', reason, restUntil }),
+    );
+  });
+
+/** After doffing: the vital signs, and the rest they lead to. Any observer on duty may record it. */
+export const recordPostCheck: Decider<'record-post-check'> = (one) =>
+  onDuty(one, () =>
+    withEntry(one, one.report.data.worker, (worker, entry) => {
+      const { worker: id, vitals } = one.report.data;
+      if (!isAt(worker.machine, 'post-check')) return elsewhere(worker, 'at the post-check');
+      const { findings } = checkVitals(one.state.rules.postCheck.bounds, vitals);
+      const overran = entry.limit !== undefined && (entry.doffedAt ?? one.at) > entry.limit.limitAt;
+      const { rest } = one.state.rules;
+      const restMinutes = overran ? rest.afterOverrunMinutes : rest.minutes;
+      const data = {
+        worker: id,
+        entry: entry.id,
+        verdict: findings.length > 0 ? ('vitals-out-of-bounds' as const) : ('passed' as const),
+        restMinutes,
+        restUntil: one.at + restMinutes * 60_000,
+        restReason: overran
+          ? `${restMinutes} min of rest: the limit was passed`
+          : `${restMinutes} min of rest after each entry`,
+      };
+      const fact = draft(one, 'post-check-recorded', data, { salt: one.salt, vitals, findings });
+      return accept(...(holderOf(one.state, id) ? releaseFacts(one, id, entry.id) : []), fact);
+    }),
+  );
+
+export const standDown: Decider<'stand-down'> = (one) => {
+  const { worker: id, reason } = one.report.data;
+  const worker = at(one.state.workers, id);
+  if (!worker) return refuse('worker/unknown', `Nobody called "${id}" is a worker of this unit.`);
+  if (isInPpe(worker.machine) || isAt(worker.machine, 'pre-check'))
+    return elsewhere(worker, 'out of equipment; cancel the entry or bring them out first');
+  if (isAt(worker.machine, 'rest', 'stood-down')) return accept();
+  if (isAt(worker.machine, 'post-check') && detailOf(worker.machine) !== 'held')
+    return elsewhere(worker, 'resting or held');
+  const entry = worker.machine.context.entry;
+  return accept(...(entry ? releaseFacts(one, id, entry.id) : []), draft(one, 'stood-down', { worker: id, reason }));
+};
+
+export const liftStandDown: Decider<'lift-stand-down'> = (one) => {
+  const { worker: id, reason } = one.report.data;
+  const worker = at(one.state.workers, id);
+  if (!worker) return refuse('worker/unknown', `Nobody called "${id}" is a worker of this unit.`);
+  if (!isAt(worker.machine, 'rest', 'stood-down')) return elsewhere(worker, 'stood down');
+  return accept(draft(one, 'stand-down-lifted', { worker: id, reason }));
+};

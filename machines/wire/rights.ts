@@ -1,0 +1,56 @@
+import type { ReportKind } from './report.ts';
+
+/** What a device is for. A role belongs to a device and the person at it; a person may hold several, one at a time. */
+export const roles = ['coordinator', 'observer', 'safety-officer', 'wall'] as const;
+export type Role = (typeof roles)[number];
+
+/**
+ * The one table of who may send what. Leaving and help are everybody's who has hands on a screen; letting somebody past a
+ * rule is the safety officer's alone; a wall screen only shows.
+ */
+const observerOnly: readonly Role[] = ['observer'];
+const coordinatorOnly: readonly Role[] = ['coordinator'];
+const officerOnly: readonly Role[] = ['safety-officer'];
+const everyHand: readonly Role[] = ['coordinator', 'observer', 'safety-officer'];
+
+export const rights: Readonly<Record<ReportKind, readonly Role[]>> = {
+  'start-duty': observerOnly,
+  'end-duty': observerOnly,
+  'start-break': observerOnly,
+  'end-break': observerOnly,
+  'take-worker': observerOnly,
+  'release-worker': observerOnly,
+  'call-worker': coordinatorOnly,
+  'cancel-entry': ['coordinator', 'observer'],
+  'assign-observer': coordinatorOnly,
+  'record-screening': observerOnly,
+  'release-hold': officerOnly,
+  'confirm-kit-item': observerOnly,
+  'verify-step': observerOnly,
+  'override-step': officerOnly,
+  'note-deviation': observerOnly,
+  'correct-deviation': observerOnly,
+  'pass-inspection': observerOnly,
+  'fail-inspection': observerOnly,
+  'enter-room': observerOnly,
+  'call-out': ['coordinator', 'observer', 'safety-officer'],
+  'leave-room': observerOnly,
+  'enter-lane': observerOnly,
+  'declare-emergency': everyHand,
+  'declare-breach': everyHand,
+  'clear-breach': officerOnly,
+  'record-post-check': observerOnly,
+  'stand-down': ['coordinator', 'safety-officer'],
+  'lift-stand-down': officerOnly,
+  'hold-lane': coordinatorOnly,
+  'release-lane-hold': coordinatorOnly,
+  'clear-lane': ['coordinator', 'observer'],
+  'close-lane': coordinatorOnly,
+  'reopen-lane': coordinatorOnly,
+  'tell-alert': everyHand,
+  'acknowledge-alert': everyHand,
+  'clear-alert': officerOnly,
+  'close-review': officerOnly,
+};
+
+export const maySend = (role: Role, kind: ReportKind): boolean => rights[kind].includes(role);
