@@ -1,0 +1,2 @@
+/** The words of the board. */
+export const boardWords = {} as const;

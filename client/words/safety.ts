@@ -1,0 +1,2 @@
+/** The words of the safety. */
+export const safetyWords = {} as const;

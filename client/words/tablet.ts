@@ -1,0 +1,2 @@
+/** The words of the tablet. */
+export const tabletWords = {} as const;
