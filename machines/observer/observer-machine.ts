@@ -129,6 +129,7 @@ export const observerMachine = observerSetup.createMachine({
     },
     break: {
       on: {
+        'start duty': { actions: { type: 'takeDevice', params: ({ event }) => ({ device: event.device }) } },
         'end break': { target: 'available', actions: { type: 'noteSince', params: at } },
         'end duty': { target: 'off-shift', actions: ['dropDevice', { type: 'noteSince', params: at }] },
         'fall silent': silentFrom('break'),

@@ -27,6 +27,8 @@ export function stepsBefore(procedure: Procedure, step: Step, outstanding: reado
 export interface ProcedureProblem {
   code:
     | 'procedure/duplicate-step'
+    | 'procedure/duplicate-item'
+    | 'procedure/duplicate-point'
     | 'procedure/unknown-step'
     | 'procedure/later-phase'
     | 'procedure/cycle'
@@ -99,7 +101,7 @@ function stepsInCycle(procedure: Procedure): StepId[] {
 }
 
 function itemProblems(procedure: Procedure): ProcedureProblem[] {
-  const problems: ProcedureProblem[] = [];
+  const problems = duplicateProblems(procedure);
   const items = new Set(procedure.ensemble.items.map((item) => item.id));
   const balance = new Map<string, number>();
   for (const step of procedure.steps) {
@@ -125,8 +127,26 @@ function itemProblems(procedure: Procedure): ProcedureProblem[] {
   return problems;
 }
 
-/** Surfaces that hygiene may cover without being part of the ensemble. */
-const bareSurfaces = new Set(['hands', 'shoes', 'floor', 'chair']);
+/** A point that is listed twice can be confirmed once only, and the entry would wait for the second for ever. */
+function duplicateProblems(procedure: Procedure): ProcedureProblem[] {
+  const { readiness, kit, laneReadiness, ensemble } = procedure;
+  const points = [readiness, kit, laneReadiness].flatMap((list) => repeated(list.map((point) => point.id)));
+  const items = repeated(ensemble.items.map((item) => item.id));
+  return [
+    ...points.map((id) => ({
+      code: 'procedure/duplicate-point' as const,
+      sentence: `Two points of one list are called "${id}".`,
+    })),
+    ...items.map((id) => ({ code: 'procedure/duplicate-item' as const, sentence: `Two items are called "${id}".` })),
+  ];
+}
+
+const repeated = (ids: readonly string[]): string[] => [
+  ...new Set(ids.filter((id, index) => ids.indexOf(id) !== index)),
+];
+
+/** Surfaces that hands touch and hygiene covers without being part of the ensemble. */
+export const bareSurfaces: ReadonlySet<string> = new Set(['hands', 'shoes', 'floor', 'chair', 'assistant-gloves']);
 
 function phaseProblems(procedure: Procedure): ProcedureProblem[] {
   const problems: ProcedureProblem[] = [];

@@ -1,4 +1,5 @@
-import type { DraftFact, NumberedFact } from '../wire/fact.ts';
+import { sentenceMost, type DraftFact, type NumberedFact } from '../wire/fact.ts';
+import type { ObserverState } from '../observer/observer-machine.ts';
 import type { DeviceId, PersonId } from '../wire/ids.ts';
 import type { Refusal, RefusalCode } from '../wire/refusal.ts';
 import type { Report, ReportKind } from '../wire/report.ts';
@@ -86,12 +87,16 @@ function caseOf(state: UnitState, received: Received): Case {
   return { ...received, state, person: report.person, device: report.device, at: counted };
 }
 
-/** Nothing about a worker or a lane counts from before what is on record about them. */
+/** Nothing about a worker or a lane, or about who holds that lane, counts from before what is on record about them. */
 function lastAtOf(state: UnitState, report: Report): number {
   const worker = 'worker' in report.data ? at(state.workers, report.data.worker) : undefined;
   const lane = 'lane' in report.data ? at(state.lanes, report.data.lane) : undefined;
-  return Math.max(worker?.lastAt ?? 0, lane?.context.since ?? 0);
+  const holder = lane?.context.worker && at(state.workers, lane.context.worker);
+  return Math.max(worker?.lastAt ?? 0, lane?.context.since ?? 0, holder?.lastAt ?? 0);
 }
+
+/** Help is never refused for a clock or a screen that is out of step: what happened counts from its receipt at the latest. */
+const isHelp = (kind: ReportKind): boolean => kind === 'declare-emergency' || kind === 'declare-breach';
 
 /** What is wrong with a report before anybody asks what it says. */
 function earlyRefusal(state: UnitState, { report, role, receivedAt }: Received): Decision | undefined {
@@ -105,6 +110,7 @@ function earlyRefusal(state: UnitState, { report, role, receivedAt }: Received):
     return refuse('rights/not-yours', `A ${role} screen cannot send "${report.kind}". ${whoMay(report.kind)}`);
   if (!person.roles.some((one) => one === role))
     return refuse('session/role-not-held', `The roster does not list you as ${role}. The lead can change that.`);
+  if (isHelp(report.kind)) return undefined;
   const ahead = report.observedAt - receivedAt;
   if (ahead > state.rules.reports.futureToleranceSeconds * 1000)
     return refuse(
@@ -124,11 +130,16 @@ function whoMay(kind: ReportKind): string {
   return `It is for: ${allowed.join(', ')}.`;
 }
 
+/**
+ * What fell due by the receipt comes first: a report is never decided on a rest that is over or an alert that has been
+ * overtaken, only because the watch had not looked yet.
+ */
 export function acceptReport(state: UnitState, received: Received): Accepted | Refused {
-  const decision = decide(state, received);
+  const due = settle({ state, facts: [] }, received.receivedAt);
+  const decision = decide(due.state, received);
   if ('refusal' in decision) return { refusal: decision.refusal, ...keep(state, received, decision.refusal) };
-  const gathered = decision.facts.reduce(add, { state, facts: [] } as Gathering);
-  const settled = gathered.facts.length > 0 ? settle(gathered, received.receivedAt) : gathered;
+  const changed = decision.facts.length > 0;
+  const settled = changed ? settle(decision.facts.reduce(add, due), received.receivedAt) : { state, facts: [] };
   return { ...settled, ...(isLate({ state, ...received }) && { notice: lateNotice(state, received) }) };
 }
 
@@ -142,7 +153,7 @@ function lateNotice(state: UnitState, { report, receivedAt }: Received): Refusal
 
 /**
  * A refused report is kept for review when it may be true all the same: it came late, it claims a time to come, or it was
- * made on an older picture of the worker. A press that simply came too soon is not.
+ * made on an older picture of the worker, or on one that this log has lost. A press that simply came too soon is not.
  */
 function keep(state: UnitState, received: Received, refusal: Refusal): { kept?: Accepted } {
   const { report } = received;
@@ -154,7 +165,8 @@ function keep(state: UnitState, received: Received, refusal: Refusal): { kept?: 
     isContradiction(refusal.code);
   const weighty =
     refusal.code === 'report/from-the-future' ||
-    (isLate({ state, ...received }) && isContradiction(refusal.code)) ||
+    refusal.code === 'report/ahead-of-log' ||
+    (isLate({ state, ...received }) && !isOnlyAboutScreens(refusal.code)) ||
     behind;
   if (!weighty || !at(state.roster, report.person)) return {};
   const counted = { ...caseOf(state, received), at: received.receivedAt };
@@ -162,13 +174,15 @@ function keep(state: UnitState, received: Received, refusal: Refusal): { kept?: 
     message: withoutConfidential(report),
     ...(worker && 'worker' in report.data && { worker: report.data.worker }),
     code: refusal.code,
-    sentence: refusal.sentence.slice(0, 600),
+    sentence: refusal.sentence.slice(0, sentenceMost),
   };
   const fact = draft(counted, 'report-kept', data);
   return { kept: add({ state, facts: [] }, fact) };
 }
 
 const isContradiction = (code: RefusalCode): boolean => /^(worker|step|lane|observer|deviation|room)\//.test(code);
+/** Alerts and reviews are answered over and over by screens that were away; nothing that happened to anybody is lost with them. */
+const isOnlyAboutScreens = (code: RefusalCode): boolean => /^(alert|review|rights)\//.test(code);
 
 /** Vital values never go into the open part, not even of a report that was refused. */
 function withoutConfidential(report: Report): string {
@@ -195,8 +209,23 @@ export function acceptJoin(
   const same = known && known.value !== 'gone' && known.context.role === role && known.context.person === person;
   if (same) return acceptHeard(state, device, now);
   const joined = add({ state, facts: [] }, fact('device-joined', { device, role, ...(person && { person }) }));
-  return settle(reach(joined, device, now), now);
+  return settle(reach(leftBehind(joined, device, now), device, now), now);
 }
+
+/** Somebody else is at the tablet now, or it has become another screen: the observer who had it no longer hears anything. */
+function leftBehind(gathering: Gathering, device: DeviceId, now: number): Gathering {
+  return observersAt(gathering.state, device)
+    .filter(([id, observer]) => isReachable(observer) && !isAtTheirTablet(gathering.state, device, id))
+    .reduce((sofar, [observer]) => add(sofar, byWatch('observer-unreachable', { observer }, now, now)), gathering);
+}
+
+function isAtTheirTablet(state: UnitState, device: DeviceId, observer: PersonId): boolean {
+  const known = at(state.devices, device);
+  return known?.context.role === 'observer' && known.context.person === observer;
+}
+
+const isReachable = (observer: ObserverState): boolean =>
+  observer.value !== 'off-shift' && observer.value !== 'unreachable';
 
 /** A silent device is heard again, and with it the observer whose tablet it is. */
 export function acceptHeard(state: UnitState, device: DeviceId, now: number): Accepted {
@@ -207,7 +236,7 @@ export function acceptHeard(state: UnitState, device: DeviceId, now: number): Ac
 
 function reach(gathering: Gathering, device: DeviceId, now: number): Gathering {
   return observersAt(gathering.state, device)
-    .filter(([, observer]) => observer.value === 'unreachable')
+    .filter(([id, observer]) => observer.value === 'unreachable' && isAtTheirTablet(gathering.state, device, id))
     .reduce((sofar, [observer]) => add(sofar, byWatch('observer-reachable', { observer }, now, now)), gathering);
 }
 
@@ -216,7 +245,7 @@ export function acceptSilence(state: UnitState, device: DeviceId, lastHeardAt: n
   if (at(state.devices, device)?.value !== 'live') return { state, facts: [] };
   const silent = add({ state, facts: [] }, byWatch('device-silent', { device, lastHeardAt }, now, now));
   const unreachable = observersAt(state, device)
-    .filter(([, observer]) => observer.value !== 'off-shift' && observer.value !== 'unreachable')
+    .filter(([, observer]) => isReachable(observer))
     .reduce((sofar, [observer]) => add(sofar, byWatch('observer-unreachable', { observer }, now, now)), silent);
   return settle(unreachable, now);
 }

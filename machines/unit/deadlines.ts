@@ -2,17 +2,19 @@ import type { AlertContext, AlertState } from '../alert/alert-machine.ts';
 import { isHigher } from '../alert/alert-machine.ts';
 import {
   priorities,
+  sentenceMost,
+  type AlertKind,
   type AlertLevel,
   type DraftFact,
   type FactData,
   type FactKind,
   type Priority,
 } from '../wire/fact.ts';
-import type { AlertId } from '../wire/ids.ts';
+import type { AlertId, PersonId } from '../wire/ids.ts';
 import { conditionKey, conditions, type Condition } from './conditions.ts';
 import { add, nextNumber, type Gathering } from './number.ts';
 import { isAt, isInPpe } from './questions.ts';
-import { entriesOf, type UnitRules, type UnitState } from './state.ts';
+import { at, entriesOf, type UnitRules, type UnitState } from './state.ts';
 
 /**
  * Time as facts. `deadlines` says when the state next changes by itself; `settle` writes what is due by `now`: rests that are
@@ -92,10 +94,12 @@ export function settle(gathering: Gathering, now: number): Gathering {
 function endRests(gathering: Gathering, now: number): Gathering {
   return restDeadlines(gathering.state)
     .filter((one) => one.at <= now)
-    .reduce(
-      (sofar, one) => add(sofar, byWatch('rest-ended', { worker: one.subject } as FactData<'rest-ended'>, one.at, now)),
-      gathering,
-    );
+    .reduce((sofar, one) => add(sofar, restEnded(sofar.state, one.subject as PersonId, one.at, now)), gathering);
+}
+
+/** Something may have been noted about the worker since: facts of one worker never go back in time. */
+function restEnded(state: UnitState, worker: PersonId, until: number, now: number): DraftFact {
+  return byWatch('rest-ended', { worker }, Math.max(until, at(state.workers, worker)?.lastAt ?? 0), now);
 }
 
 /** Raises what is true and not alerted, clears what is alerted and no longer true. */
@@ -105,7 +109,8 @@ function matchAlerts(gathering: Gathering, now: number): Gathering {
   let sofar = gathering;
   for (const [id, alert] of open) {
     const condition = wanted.get(conditionKey(alert.context));
-    if (condition && !isWorse(condition.priority, alert.context.priority)) continue;
+    // A condition that is worse or milder than it was is another alert: an alert says what is so now.
+    if (condition?.priority === alert.context.priority) continue;
     sofar = add(sofar, byWatch('alert-cleared', { alert: id, reason: reasonToClear(alert.context, wanted) }, now, now));
   }
   const alerted = new Set(Object.values(sofar.state.alerts).map((alert) => conditionKey(alert.context)));
@@ -115,18 +120,31 @@ function matchAlerts(gathering: Gathering, now: number): Gathering {
 
 const isWorse = (a: Priority, b: Priority): boolean => priorities.indexOf(a) > priorities.indexOf(b);
 
+/** From mild to worst: only the worst of a family is alerted. */
+const families: readonly (readonly AlertKind[])[] = [
+  ['limit-approaching', 'call-out', 'limit-reached'],
+  ['tablet-silent', 'no-observer'],
+];
+
 function reasonToClear(alert: AlertContext, wanted: Map<string, Condition>): string {
-  const worse = [...wanted.values()].find(
-    (one) => one.worker !== undefined && one.worker === alert.worker && isWorse(one.priority, alert.priority),
-  );
-  return worse ? `a worse alert took its place: ${worse.kind}` : 'its cause is over';
+  const itself = wanted.get(conditionKey(alert));
+  if (itself) return `it is ${isWorse(itself.priority, alert.priority) ? 'worse' : 'less urgent'} now`;
+  const family = families.find((kinds) => kinds.includes(alert.kind)) ?? [];
+  const worse = family.slice(family.indexOf(alert.kind) + 1);
+  const sibling = [...wanted.values()].find((one) => one.worker === alert.worker && worse.includes(one.kind));
+  return sibling ? `a worse alert took its place: ${sibling.kind}` : 'its cause is over';
 }
 
 function raise(state: UnitState, condition: Condition, now: number): DraftFact {
-  const { kind, since, ...rest } = condition;
+  const { kind, since, because, ...rest } = condition;
   const alert = `A${nextNumber(state)}` as AlertId;
-  return byWatch('alert-raised', { alert, alertKind: kind, ...rest }, Math.min(since, now), now);
+  const data = { alert, alertKind: kind, ...rest, because: shortened(because) };
+  return byWatch('alert-raised', data, Math.min(since, now), now);
 }
+
+/** What a breach or a step says to do may be long; the whole of it is in the entry. */
+const shortened = (text: string): string =>
+  text.length <= sentenceMost ? text : `${text.slice(0, sentenceMost - 1)}…`;
 
 function climb(gathering: Gathering, now: number): Gathering {
   let sofar = gathering;

@@ -2,7 +2,7 @@ import { observers, type ObserverEvent } from '../observer/observer-machine.ts';
 import type { DraftFact } from '../wire/fact.ts';
 import type { PersonId } from '../wire/ids.ts';
 import { accept, draft, onDuty, refuse, withEntry, type Case, type Decider, type Decision } from './decision.ts';
-import { detailOf, holderOf, isAt, placeOf } from './questions.ts';
+import { assistedBy, detailOf, holderOf, isAt, placeOf } from './questions.ts';
 import { at } from './state.ts';
 
 /** Reports by which observers come and go, and take and release workers. */
@@ -17,7 +17,11 @@ export const startDuty: Decider<'start-duty'> = (one) => {
       'observer/in-an-entry',
       'You are in an entry yourself. Nobody observes while in a chain of their own.',
     );
-  return accept(draft(one, 'duty-started', { observer: one.person, device: one.device }));
+  return accept(
+    draft(one, 'duty-started', { observer: one.person, device: one.device }),
+    // Their old tablet is silent and may stay so for ever; they answer at this one.
+    ...(observer.value === 'unreachable' ? [draft(one, 'observer-reachable', { observer: one.person })] : []),
+  );
 };
 
 export const endDuty: Decider<'end-duty'> = (one) =>
@@ -56,6 +60,8 @@ export const takeWorker: Decider<'take-worker'> = (one) =>
       if (id === one.person) return refuse('observer/in-an-entry', 'Nobody can be their own observer.');
       const holder = holderOf(one.state, id);
       if (holder === one.person) return accept();
+      if (assistedBy(one.state, one.person))
+        return refuse('observer/not-free', 'You are assisting at a doffing. Whoever assists does not observe as well.');
       const me = at(one.state.observers, one.person);
       if (!me || !observers.can(me, { type: 'take worker', at: one.at, worker: id, guiding: phase }))
         return refuse(

@@ -14,10 +14,11 @@ import {
   type Decision,
 } from './decision.ts';
 import { releaseFacts } from './decide-duty.ts';
+import { minutesMs } from './limit.ts';
 import { nextNumber } from './number.ts';
-import { boundFor, detailOf, holderOf, isAt, isInPpe, placeOf, procedureOf } from './questions.ts';
+import { assistedBy, boundFor, detailOf, holderOf, isAt, isInPpe, placeOf, procedureOf } from './questions.ts';
 import { qualificationRefusal } from './qualification.ts';
-import { at, procedureKey, type UnitWorker } from './state.ts';
+import { at, procedureKey, type UnitState, type UnitWorker } from './state.ts';
 
 /** Reports about the cold side: the call, the pre-check, the kit, holds, the post-check and standing down. */
 
@@ -25,7 +26,10 @@ export const callWorker: Decider<'call-worker'> = (one) => {
   const { worker: id, room, procedure, observer, despiteRest } = one.report.data;
   const { state } = one;
   const worker = at(state.workers, id);
-  if (!worker)
+  const person = at(state.roster, id);
+  if (person && !person.roles.includes('worker'))
+    return refuse('worker/not-a-worker', `The roster does not list "${id}" as a worker. The lead can change that.`);
+  if (!worker || !person)
     return refuse('worker/unknown', `Nobody called "${id}" is a worker of this unit. Choose somebody from the board.`);
   const version = at(state.adopted, procedure);
   const adopted = version === undefined ? undefined : state.procedures[procedureKey(procedure, version)];
@@ -34,16 +38,14 @@ export const callWorker: Decider<'call-worker'> = (one) => {
   if (!found) return refuse('room/unknown', `There is no room "${room}" in this unit.`);
   const blocked =
     notCallable(one, id, worker) ??
-    qualificationRefusal(state.rules, at(state.roster, id), adopted, one.receivedAt) ??
+    qualificationRefusal(state.rules, person, adopted, one.receivedAt) ??
     (boundFor(state, room).length >= found.places
       ? refuse(
           'room/full',
           `All ${found.places} places of ${found.name} are taken or promised. Call somebody out first.`,
         )
       : undefined) ??
-    (observer && !at(state.observers, observer)
-      ? refuse('observer/unknown', `Nobody called "${observer}" is an observer of this unit.`)
-      : undefined);
+    (observer && expectationRefusal(state, id, observer));
   if (blocked) return blocked;
   const rest = worker.machine.context.rest;
   return accept(
@@ -75,6 +77,8 @@ function notCallable(
       'worker/guiding-somebody',
       'This person is on duty as an observer. They end their duty before they are called.',
     );
+  if (assistedBy(one.state, id))
+    return refuse('worker/guiding-somebody', 'This person is assisting at a doffing. Call them when that is done.');
   if (placeOf(machine) !== 'rest') return elsewhere(worker, 'free to be called');
   if (isAt(machine, 'rest', 'stood-down'))
     return refuse(
@@ -97,6 +101,13 @@ function notCallable(
   return undefined;
 }
 
+/** Why somebody can't be expected to watch this worker. */
+function expectationRefusal(state: UnitState, worker: PersonId, observer: PersonId): Decision | undefined {
+  if (!at(state.observers, observer))
+    return refuse('observer/unknown', `Nobody called "${observer}" is an observer of this unit.`);
+  return observer === worker ? refuse('observer/in-an-entry', 'Nobody can be their own observer.') : undefined;
+}
+
 export const cancelEntry: Decider<'cancel-entry'> = (one) =>
   withEntry(one, one.report.data.worker, (worker, entry) => {
     const { worker: id, reason } = one.report.data;
@@ -111,9 +122,9 @@ export const cancelEntry: Decider<'cancel-entry'> = (one) =>
 export const assignObserver: Decider<'assign-observer'> = (one) =>
   withEntry(one, one.report.data.worker, (_, entry) => {
     const { worker: id, observer } = one.report.data;
-    const found = at(one.state.observers, observer);
-    if (!found) return refuse('observer/unknown', `Nobody called "${observer}" is an observer of this unit.`);
-    if (found.value === 'off-shift')
+    const unfit = expectationRefusal(one.state, id, observer);
+    if (unfit) return unfit;
+    if (at(one.state.observers, observer)?.value === 'off-shift')
       return refuse('observer/not-on-duty', 'This observer is not on duty. Choose another.');
     return accept(draft(one, 'observer-assigned', { worker: id, entry: entry.id, observer }));
   });
@@ -153,7 +164,7 @@ export const releaseHold: Decider<'release-hold'> = (one) =>
     if (isAt(worker.machine, 'pre-check', 'held'))
       return accept(draft(one, 'hold-released', { worker: id, entry: entry.id, hold: 'pre-check', reason }));
     if (!isAt(worker.machine, 'post-check', 'held')) return elsewhere(worker, 'held');
-    const restUntil = one.at + one.state.rules.rest.afterOverrunMinutes * 60_000;
+    const restUntil = one.at + minutesMs(one.state.rules.rest.afterOverrunMinutes);
     return accept(
       ...releaseFacts(one, id, entry.id),
       draft(one, 'hold-released', { worker: id, entry: entry.id, hold: 'post-check', reason, restUntil }),
@@ -175,7 +186,7 @@ export const recordPostCheck: Decider<'record-post-check'> = (one) =>
         entry: entry.id,
         verdict: findings.length > 0 ? ('vitals-out-of-bounds' as const) : ('passed' as const),
         restMinutes,
-        restUntil: one.at + restMinutes * 60_000,
+        restUntil: one.at + minutesMs(restMinutes),
         restReason: overran
           ? `${restMinutes} min of rest: the limit was passed`
           : `${restMinutes} min of rest after each entry`,

@@ -2,7 +2,8 @@ import { lanes, type LaneEvent } from '../lane/lane-machine.ts';
 import type { DraftFact } from '../wire/fact.ts';
 import type { LaneId } from '../wire/ids.ts';
 import { accept, draft, elsewhere, refuse, withEntry, type Case, type Decider, type Decision } from './decision.ts';
-import { isInPpe } from './questions.ts';
+import { minutesMs } from './limit.ts';
+import { isInPpe, isLane } from './questions.ts';
 import { at, entriesOf, type UnitState } from './state.ts';
 
 /** Reports about lanes. Who steps into one is a worker's report; see decide-moves. */
@@ -16,6 +17,7 @@ export const holdLane: Decider<'hold-lane'> = (one) =>
       ([, other]) => other.value === 'held' && other.context.worker === id,
     );
     if (already?.[0] === lane) return accept();
+    if (!isLane(one.state, lane)) return noSuchLane(lane);
     const move = onLane(one, lane, { type: 'hold', at: one.at, worker: id }, () =>
       draft(one, 'lane-held', { lane, worker: id }),
     );
@@ -50,19 +52,22 @@ export const closeLane: Decider<'close-lane'> = (one) => {
 /** A lane that reopens is cleaned before anybody uses it. */
 export const reopenLane: Decider<'reopen-lane'> = (one) => {
   const { lane } = one.report.data;
-  const turnoverUntil = one.at + turnoverMinutes(one.state, lane) * 60_000;
+  const turnoverUntil = one.at + turnoverMs(one.state, lane);
   return onLane(one, lane, { type: 'reopen', at: one.at, turnoverUntil }, () =>
     draft(one, 'lane-reopened', { lane, turnoverUntil }),
   );
 };
 
-function turnoverMinutes(state: UnitState, lane: LaneId): number {
-  return state.rules.lanes.find((one) => one.id === lane)?.turnoverMinutes ?? 0;
+/** How long the surfaces of a lane must stay wet, milliseconds. */
+export function turnoverMs(state: UnitState, lane: LaneId): number {
+  return minutesMs(state.rules.lanes.find((one) => one.id === lane)?.turnoverMinutes ?? 0);
 }
+
+const noSuchLane = (lane: LaneId): Decision => refuse('lane/unknown', `There is no lane "${lane}" in this unit.`);
 
 function onLane(one: Case, lane: LaneId, event: LaneEvent, fact: () => DraftFact): Decision {
   const found = at(one.state.lanes, lane);
-  if (!found) return refuse('lane/unknown', `There is no lane "${lane}" in this unit.`);
+  if (!found) return noSuchLane(lane);
   if (lanes.can(found, event)) return accept(fact());
   return refuse(
     'lane/not-free',

@@ -16,7 +16,17 @@ import {
 } from './decision.ts';
 import { releaseFacts } from './decide-duty.ts';
 import { nextNumber } from './number.ts';
-import { assistantsFree, freeLanes, holderOf, isAt, isInPpe, lanesFor, procedureOf } from './questions.ts';
+import {
+  assistantsFree,
+  assistedBy,
+  freeLanes,
+  guideOf,
+  holderOf,
+  isAt,
+  isInPpe,
+  lanesFor,
+  procedureOf,
+} from './questions.ts';
 import { at, entriesOf } from './state.ts';
 
 /** Reports by which a worker moves: into the room, out of it, into a lane; and help, which nothing may block. */
@@ -137,9 +147,13 @@ export const declareEmergency: Decider<'declare-emergency'> = (one) =>
 
 function emergencyObserver(one: Case, worker: PersonId, entry: Entry): DraftFact[] {
   const me = at(one.state.observers, one.person);
-  if (holderOf(one.state, worker) || worker === one.person || !me) return [];
+  if (guideOf(one.state, worker) || worker === one.person || !me || assistedBy(one.state, one.person)) return [];
   if (!observers.can(me, { type: 'take worker', at: one.at, worker, guiding: 'doffing' })) return [];
-  return [draft(one, 'worker-taken', { worker, entry: entry.id, observer: one.person, guiding: 'doffing' })];
+  return [
+    // Whoever had this worker does not answer, or there would be a guide.
+    ...releaseFacts(one, worker, entry.id),
+    draft(one, 'worker-taken', { worker, entry: entry.id, observer: one.person, guiding: 'doffing' }),
+  ];
 }
 
 function emergencyLane(one: Case, worker: PersonId): DraftFact[] {
@@ -148,12 +162,12 @@ function emergencyLane(one: Case, worker: PersonId): DraftFact[] {
   const free = freeLanes(one.state)[0];
   if (free) return [draft(one, 'lane-held', { lane: free, worker })];
   const yielding = held.find(([, lane]) => !isEmergency(one, lane.context.worker));
-  if (!yielding?.[1].context.worker) return [];
-  const [lane, { context }] = yielding;
-  return [
-    draft(one, 'lane-hold-released', { lane, worker: context.worker as PersonId }),
-    draft(one, 'lane-held', { lane, worker }),
-  ];
+  const holder = yielding?.[1].context.worker;
+  if (!yielding || !holder) return [];
+  const [lane] = yielding;
+  // The report is about another worker, but nothing about the holder counts from before what is on record about them.
+  const later = { ...one, at: Math.max(one.at, at(one.state.workers, holder)?.lastAt ?? 0) };
+  return [draft(later, 'lane-hold-released', { lane, worker: holder }), draft(later, 'lane-held', { lane, worker })];
 }
 
 function isEmergency(one: Case, worker: PersonId | undefined): boolean {

@@ -14,6 +14,7 @@ import {
   type Decider,
   type Decision,
 } from './decision.ts';
+import { turnoverMs } from './decide-lanes.ts';
 import { governingLimit } from './limit.ts';
 import { nextNumber } from './number.ts';
 import { isAt, phaseOf, procedureOf } from './questions.ts';
@@ -69,14 +70,13 @@ function afterLastStep(one: Case, worker: UnitWorker, entry: Entry, step: StepId
   const last =
     isAt(worker.machine, 'doffing') && entry.outstanding.doffing.length === 1 && entry.outstanding.doffing[0] === step;
   if (!last || !entry.lane) return [];
-  const minutes = one.state.rules.lanes.find((lane) => lane.id === entry.lane)?.turnoverMinutes ?? 0;
   const id = (one.report.data as { worker: PersonId }).worker;
   return [
     draft(one, 'lane-left', {
       lane: entry.lane,
       worker: id,
       entry: entry.id,
-      turnoverUntil: one.at + minutes * 60_000,
+      turnoverUntil: one.at + turnoverMs(one.state, entry.lane),
     }),
   ];
 }

@@ -226,6 +226,16 @@ const ends =
     return closeEntry(foldWorker(state, worker, fact, event(data, fact)), worker);
   };
 
+/** A fact that names a worker without moving their machine: whatever comes later counts from it all the same. */
+const names =
+  <K extends FactKind>(folder: Folder<K>): Folder<K> =>
+  (state, data, fact) => {
+    const after = folder(state, data, fact);
+    const { worker: id } = data as { worker: PersonId };
+    const worker = at(after.workers, id);
+    return worker ? touchWorker(after, id, fact, worker) : after;
+  };
+
 const folders: Folders = {
   'unit-opened': adopt,
   'unit-changed': adopt,
@@ -262,8 +272,9 @@ const folders: Folders = {
     });
     return touchWorker(taken, data.worker, fact, { ...worker, observer: data.observer });
   },
-  'worker-released': (state, data, fact) =>
+  'worker-released': names((state, data, fact) =>
     foldObserver(state, data.observer, fact, { type: 'release', at: fact.at, worker: data.worker }),
+  ),
 
   'worker-called': (state, data, fact) => {
     const procedure = at(state.procedures, procedureKey(data.procedure, data.version));
@@ -343,17 +354,21 @@ const folders: Folders = {
   'stood-down': ends((data, fact) => ({ type: 'stand down', at: fact.at, reason: data.reason })),
   'stand-down-lifted': moves((_, fact) => ({ type: 'lift stand-down', at: fact.at })),
 
-  'lane-held': (state, data, fact) =>
+  'lane-held': names((state, data, fact) =>
     foldLane(state, data.lane, fact, { type: 'hold', at: fact.at, worker: data.worker }),
-  'lane-hold-released': (state, data, fact) => foldLane(state, data.lane, fact, { type: 'release hold', at: fact.at }),
+  ),
+  'lane-hold-released': names((state, data, fact) =>
+    foldLane(state, data.lane, fact, { type: 'release hold', at: fact.at }),
+  ),
   'lane-entered': (state, data, fact) => {
     const emergency = at(state.workers, data.worker)?.machine.context.entry?.emergency ?? false;
     const entered = foldLane(state, data.lane, fact, { type: 'enter', at: fact.at, worker: data.worker, emergency });
     const event = { type: 'enter lane', at: fact.at, lane: data.lane, assistant: data.assistant } as const;
     return foldWorker(entered, data.worker, fact, event);
   },
-  'lane-left': (state, data, fact) =>
+  'lane-left': names((state, data, fact) =>
     foldLane(state, data.lane, fact, { type: 'leave', at: fact.at, turnoverUntil: data.turnoverUntil }),
+  ),
   'lane-cleared': (state, data, fact) => foldLane(state, data.lane, fact, { type: 'clear', at: fact.at }),
   'lane-closed': (state, data, fact) =>
     foldLane(state, data.lane, fact, { type: 'close', at: fact.at, reason: data.reason }),

@@ -38,4 +38,5 @@ export function governingLimit(
   return { ...governing, limitAt, callOutAt, warnAt, doffingMinutes, waitMinutes, marginMinutes };
 }
 
-const minutesMs = (minutes: number): number => Math.round(minutes * 60_000);
+/** Settings may say 7.5 or 0.3333 minutes; a time in a fact is a whole number of milliseconds. */
+export const minutesMs = (minutes: number): number => Math.round(minutes * 60_000);

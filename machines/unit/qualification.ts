@@ -1,6 +1,6 @@
 import type { Procedure } from '../procedure/procedure.ts';
 import { refuse, type Decision } from './decision.ts';
-import type { RosterEntry, UnitRules } from './state.ts';
+import { at, type RosterEntry, type UnitRules } from './state.ts';
 
 const millisecondsPerDay = 86_400_000;
 
@@ -28,7 +28,7 @@ export function qualificationRefusal(
         ? `The fit test of ${person.fitTestOn} is older than ${fitTestDays} days. A new one is needed for a tight-fitting respirator.`
         : 'There is no fit test on record, which a tight-fitting respirator needs.',
     );
-  const competentOn = person?.competencyOn[procedure.id];
+  const competentOn = person && at(person.competencyOn, procedure.id);
   if (daysSince(competentOn, now) > competencyDays)
     return refuse(
       'qualification/competency',

@@ -89,21 +89,31 @@ export function waitingForLane(state: UnitState): [PersonId, UnitWorker][] {
 
 export function freeLanes(state: UnitState): LaneId[] {
   return entriesOf(state.lanes)
-    .filter(([id, lane]) => lane.value === 'free' && state.rules.lanes.some((one) => one.id === id))
+    .filter(([id, lane]) => lane.value === 'free' && isLane(state, id))
     .map(([id]) => id);
 }
 
-/** Lanes this worker may step into now. An emergency may take any lane that nobody is in. */
+/** Whether the unit's settings have this lane today. */
+export const isLane = (state: UnitState, lane: LaneId): boolean => state.rules.lanes.some((one) => one.id === lane);
+
+/**
+ * Lanes this worker may step into now. An emergency may take any lane that nobody is in. A lane that is no longer in the
+ * unit's settings takes nobody new.
+ */
 export function lanesFor(state: UnitState, worker: PersonId): LaneId[] {
   const emergency = at(state.workers, worker)?.machine.context.entry?.emergency ?? false;
   return entriesOf(state.lanes)
     .filter(
-      ([, lane]) =>
-        lane.value === 'free' ||
+      ([id, lane]) =>
         (lane.value === 'held' && lane.context.worker === worker) ||
-        (emergency && lane.value !== 'occupied'),
+        (isLane(state, id) && (lane.value === 'free' || (emergency && lane.value !== 'occupied'))),
     )
     .map(([id]) => id);
+}
+
+/** The worker whose doffing this person assists, if they do. */
+export function assistedBy(state: UnitState, assistant: PersonId): PersonId | undefined {
+  return entriesOf(state.workers).find(([, one]) => one.machine.context.entry?.assistant === assistant)?.[0];
 }
 
 /** Free to help at doffing: has the role, rests, guides nobody, assists nobody else. */

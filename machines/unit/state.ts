@@ -11,7 +11,7 @@ import type { WorkerState } from '../worker/worker-machine.ts';
  * A change to what a fold makes of the same facts must raise this: a stored snapshot of an older fold is then not used, and
  * the log is folded from its start.
  */
-export const foldVersion = 1;
+export const foldVersion = 2;
 
 export type UnitRules = FactData<'unit-opened'>['rules'];
 export type RosterEntry = FactData<'unit-opened'>['roster'][number];

@@ -28,7 +28,8 @@ import { roles } from './rights.ts';
 export const factVersion = 1;
 
 const instant = z.int().min(0).describe('milliseconds since 1970-01-01T00:00Z');
-const sentence = z.string().trim().min(1).max(600);
+export const sentenceMost = 600;
+const sentence = z.string().trim().min(1).max(sentenceMost);
 export const deviationKinds = ['missed', 'out-of-order', 'too-short', 'touched', 'torn', 'wrong-person'] as const;
 export const actors = ['worker', 'assistant', 'observer'] as const;
 export const alertKinds = [

@@ -190,12 +190,13 @@ const workerSetup = setup({
         entry.deviations.length === 0
       );
     },
+    hasRest: ({ context }) => context.rest !== undefined,
     hasOpenDeviation: ({ context }) => (context.entry?.deviations.length ?? 0) > 0,
     areExitStepsDone: ({ context }) => context.entry?.outstanding.exit.length === 0,
     isPassed: (_, { verdict }: { verdict: string }) => verdict === 'passed',
   },
   actions: {
-    openEntry: assign((_, { entry }: { entry: Entry }) => ({ entry, rest: undefined })),
+    openEntry: assign((_, { entry }: { entry: Entry }) => ({ entry })),
     closeEntry: assign(() => ({ entry: undefined })),
     setScreening: assign(({ context }, { screening }: { screening: Entry['screening'] }) =>
       inEntry(context, () => ({ screening })),
@@ -319,7 +320,13 @@ export const workerMachine = workerSetup.createMachine({
     },
     'pre-check': {
       initial: 'screening',
-      on: { cancel: { target: 'rest.ready', actions: 'closeEntry' } },
+      on: {
+        // A rest that was cut short for an entry goes on when nothing comes of it.
+        cancel: [
+          { guard: 'hasRest', target: 'rest.recovering', actions: 'closeEntry' },
+          { target: 'rest.ready', actions: 'closeEntry' },
+        ],
+      },
       states: {
         screening: {
           on: {
