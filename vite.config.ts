@@ -3,7 +3,7 @@ import { defineConfig } from 'vite';
 
 export default defineConfig({
   root: 'client',
-  plugins: [svelte()],
+  plugins: [svelte({ configFile: false })],
   build: { outDir: '../dist/client', emptyOutDir: true, target: 'es2022', chunkSizeWarningLimit: 1200 },
   // `npm run dev` serves the pages here and passes everything else on to the server it starts beside it.
   server: {

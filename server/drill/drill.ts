@@ -55,7 +55,7 @@ class DrillRun {
   constructor(options: DrillOptions) {
     this.options = options;
     this.chance = seededChance(options.seed);
-    this.nextMishapAt = options.clock.now() + between(this.chance, 35, 55) * 60_000;
+    this.nextMishapAt = options.clock.now() + Math.ceil(between(this.chance, 35, 55) * 60_000);
     const now = () => options.clock.now();
     this.seats = playersOf(options.state).map((player) => ({
       device: new DrillDevice(options.url, options.unit, player, now, sequenceOf(options.state, player.device)),
@@ -144,7 +144,7 @@ class DrillRun {
 
   /** Now and then something small happens to somebody inside: an outer glove tears, and the observer says so. */
   private async mishap(): Promise<void> {
-    this.nextMishapAt = this.options.clock.now() + between(this.chance, 40, 80) * 60_000;
+    this.nextMishapAt = this.options.clock.now() + Math.ceil(between(this.chance, 40, 80) * 60_000);
     const observer = this.seats.find((one) => one.device.player.role === 'observer' && isOnDuty(one.device));
     const state = observer?.device.state;
     const inside = state && pick(this.chance, workersIn(state, 'inside', 'working'));
@@ -167,7 +167,11 @@ function isOnDuty(device: DrillDevice): boolean {
 /** One coordinator, one safety officer, and every observer of the roster. */
 export function playersOf(state: UnitState): Player[] {
   const people = entriesOf(state.roster);
-  const first = (role: Role) => people.find(([, person]) => person.roles.some((one) => one === role))?.[0];
+  // Somebody who is not a worker too, where there is one: a coordinator in an entry coordinates nothing.
+  const first = (role: Role) => {
+    const able = people.filter(([, person]) => person.roles.some((one) => one === role));
+    return (able.find(([, person]) => !person.roles.includes('worker')) ?? able[0])?.[0];
+  };
   const seat = (role: Role, person: PersonId): Player => ({
     role,
     person,
