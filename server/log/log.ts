@@ -29,7 +29,7 @@ export type AppendOutcome =
   | { outcome: 'appended' }
   /** The head is not at `expected`. */
   | { outcome: 'moved'; head: number }
-  /** A report of this batch is in the log already. */
+  /** A report of this batch is in the log already. Said before `moved`: it is the final answer, and a retry often meets both. */
   | { outcome: 'known-report'; report: ReportId };
 
 export interface LogHead {

@@ -60,7 +60,7 @@ export class RedisServer {
   /** As a power cut would: no farewell, nothing flushed. */
   async kill(): Promise<void> {
     const child = this.process;
-    if (!child || child.exitCode !== null || child.signalCode !== null) return;
+    if (child?.pid === undefined || child.exitCode !== null || child.signalCode !== null) return;
     const ended = once(child, 'exit');
     child.kill('SIGKILL');
     await ended;
