@@ -1,5 +1,6 @@
 import type { StepId } from '../wire/ids.ts';
-import type { Phase, Procedure, Step } from './procedure.ts';
+import { phases, type Phase, type Procedure, type Step } from './procedure.ts';
+import { bodySurfaces, helperSurfaces, placeSurfaces } from './surfaces.ts';
 
 /** The steps of one phase, in the order the file gives them. */
 export function stepsOf(procedure: Procedure, phase: Phase): Step[] {
@@ -36,10 +37,16 @@ export interface ProcedureProblem {
     | 'procedure/never-removed'
     | 'procedure/removed-twice'
     | 'procedure/empty-phase'
-    | 'procedure/no-assistant';
+    | 'procedure/no-assistant'
+    | 'procedure/verified-by-nobody';
   step?: StepId;
+  /** The place in the procedure, where it can be told more closely than by its step. */
+  path?: readonly (string | number)[];
   sentence: string;
 }
+
+/** Surfaces that hands touch and hygiene covers without being part of the ensemble. */
+export const bareSurfaces: ReadonlySet<string> = new Set([...bodySurfaces, ...placeSurfaces, ...helperSurfaces]);
 
 /**
  * Structural faults that would strand a worker half-way: a step that can never open, an item nobody takes off.
@@ -61,7 +68,6 @@ function stepProblems(procedure: Procedure): ProcedureProblem[] {
       });
     seen.set(step.id, step);
   }
-  const rank = { donning: 0, exit: 1, doffing: 2 } as const;
   for (const step of procedure.steps)
     for (const before of step.after) {
       const other = seen.get(before);
@@ -71,7 +77,7 @@ function stepProblems(procedure: Procedure): ProcedureProblem[] {
           step: step.id,
           sentence: `Step "${step.id}" comes after "${before}", which no step is called.`,
         });
-      else if (rank[other.phase] > rank[step.phase])
+      else if (phases.indexOf(other.phase) > phases.indexOf(step.phase))
         problems.push({
           code: 'procedure/later-phase',
           step: step.id,
@@ -88,13 +94,13 @@ function stepProblems(procedure: Procedure): ProcedureProblem[] {
   return problems;
 }
 
-/** Steps left when every step that can start has started: empty unless the order has a cycle. */
+/** Steps that wait for a step that waits for them, and those between: empty unless the order has a cycle. */
 function stepsInCycle(procedure: Procedure): StepId[] {
-  const known = new Set(procedure.steps.map((step) => step.id));
   let left = procedure.steps;
   for (;;) {
     const waiting = new Set(left.map((step) => step.id));
-    const next = left.filter((step) => step.after.some((before) => known.has(before) && waiting.has(before)));
+    const waitedFor = new Set(left.flatMap((step) => step.after));
+    const next = left.filter((step) => waitedFor.has(step.id) && step.after.some((before) => waiting.has(before)));
     if (next.length === left.length) return left.map((step) => step.id);
     left = next;
   }
@@ -105,7 +111,7 @@ function itemProblems(procedure: Procedure): ProcedureProblem[] {
   const items = new Set(procedure.ensemble.items.map((item) => item.id));
   const balance = new Map<string, number>();
   for (const step of procedure.steps) {
-    for (const item of [...step.putsOn, ...step.takesOff, ...(step.hygiene?.covers ?? [])])
+    for (const item of namedIn(step))
       if (!items.has(item) && !bareSurfaces.has(item))
         problems.push({
           code: 'procedure/unknown-item',
@@ -117,15 +123,52 @@ function itemProblems(procedure: Procedure): ProcedureProblem[] {
   }
   for (const [item, count] of balance) {
     if (count > 0)
-      problems.push({ code: 'procedure/never-removed', sentence: `"${item}" is put on and never taken off.` });
+      problems.push({
+        code: 'procedure/never-removed',
+        path: lastNaming(procedure, 'putsOn', item),
+        sentence: `"${item}" is put on and never taken off.`,
+      });
     if (count < 0)
       problems.push({
         code: 'procedure/removed-twice',
+        path: lastNaming(procedure, 'takesOff', item),
         sentence: `"${item}" is taken off more often than it is put on.`,
       });
   }
-  return problems;
+  return [...problems, ...layerNameProblems(procedure, items)];
 }
+
+const lastNaming = ({ steps }: Procedure, key: 'putsOn' | 'takesOff', item: string): (string | number)[] => [
+  'steps',
+  steps.findLastIndex((step) => step[key].includes(item)),
+  key,
+];
+
+function layerNameProblems({ ensemble }: Procedure, items: ReadonlySet<string>): ProcedureProblem[] {
+  return ensemble.items.flatMap((item, index) => {
+    const stray = [
+      ...(item.covers ?? []).filter((name) => !items.has(name) && !bareSurfaces.has(name)),
+      ...[...(item.over ?? []), ...(item.offBefore ?? [])].filter((name) => !items.has(name)),
+    ];
+    return stray.map((name) => ({
+      code: 'procedure/unknown-item' as const,
+      path: ['ensemble', 'items', index],
+      sentence: `"${item.id}" is said to lie over or cover "${name}", which is not in the ensemble.`,
+    }));
+  });
+}
+
+/** What a step names besides what its hands touch, which the loader checks at its own line. */
+const namedIn = (step: Step): string[] => [
+  ...step.putsOn,
+  ...step.takesOff,
+  ...(step.hygiene?.covers ?? []),
+  ...(step.near ?? []),
+  ...(step.meets ?? []).flat(),
+  ...(step.turns ?? []),
+  ...(step.sitsOn ? [step.sitsOn] : []),
+  ...(step.looksAt ?? []).filter((name) => name !== 'everything' && name !== 'body'),
+];
 
 /** A point that is listed twice can be confirmed once only, and the entry would wait for the second for ever. */
 function duplicateProblems(procedure: Procedure): ProcedureProblem[] {
@@ -145,14 +188,18 @@ const repeated = (ids: readonly string[]): string[] => [
   ...new Set(ids.filter((id, index) => ids.indexOf(id) !== index)),
 ];
 
-/** Surfaces that hands touch and hygiene covers without being part of the ensemble. */
-export const bareSurfaces: ReadonlySet<string> = new Set(['hands', 'shoes', 'floor', 'chair', 'assistant-gloves']);
-
 function phaseProblems(procedure: Procedure): ProcedureProblem[] {
   const problems: ProcedureProblem[] = [];
   for (const phase of ['donning', 'doffing'] as const)
     if (stepsOf(procedure, phase).length === 0)
       problems.push({ code: 'procedure/empty-phase', sentence: `There is no ${phase} step.` });
+  for (const { id, by, verifiedBy } of procedure.steps)
+    if (by === 'assistant' && verifiedBy === 'assistant')
+      problems.push({
+        code: 'procedure/verified-by-nobody',
+        step: id,
+        sentence: `Step "${id}" is the assistant's own, so the observer verifies it: nobody verifies what they did themselves.`,
+      });
   const byAssistant = procedure.steps.find((step) => step.by === 'assistant' || step.verifiedBy === 'assistant');
   if (byAssistant && !procedure.doffingAssistant)
     problems.push({

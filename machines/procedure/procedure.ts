@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { pointId, procedureId, stepId } from '../wire/ids.ts';
+import { itemName, itemProofFields, procedureProofFields, stepProofFields } from './proof-fields.ts';
 
 /**
  * A procedure is data: the ensemble, what must be ready, and the steps of donning, of leaving the room and of doffing,
@@ -11,7 +12,6 @@ export type Phase = (typeof phases)[number];
 
 const words = z.string().trim().min(1).max(600);
 const source = z.string().trim().min(1).max(300);
-const itemName = z.string().regex(/^[a-z][a-z0-9-]{0,39}$/, 'item: lower-case letters, digits and dashes');
 
 export const readinessPoint = z.strictObject({ id: pointId, words });
 
@@ -41,7 +41,10 @@ export const step = z.strictObject({
   whenWrong: words.optional(),
   uses: z.array(z.string().trim().min(1).max(80)).default([]),
   source: source.optional(),
+  ...stepProofFields,
 });
+
+const item = z.strictObject({ id: itemName, name: z.string().trim().min(1).max(120), ...itemProofFields });
 
 export const procedure = z.strictObject({
   id: procedureId,
@@ -51,7 +54,7 @@ export const procedure = z.strictObject({
     name: z.string().trim().min(1).max(120),
     respirator: z.enum(['tight-fitting', 'powered-loose-fitting']),
     garment: z.enum(['gown', 'coverall']),
-    items: z.array(z.strictObject({ id: itemName, name: z.string().trim().min(1).max(120) })).min(1),
+    items: z.array(item).min(1),
   }),
   /** The unit's own rule for the ensemble: minutes in PPE, from `donned` to the last doffing step. */
   limit: z.strictObject({ minutes: z.number().min(1).max(720), reason: words, source }),
@@ -68,8 +71,10 @@ export const procedure = z.strictObject({
   laneReadiness: z.array(readinessPoint).min(1),
   steps: z.array(step).min(2).max(400),
   cautions: z.array(words).min(1),
+  ...procedureProofFields,
 });
 
 export type ReadinessPoint = z.infer<typeof readinessPoint>;
 export type Step = z.infer<typeof step>;
+export type Item = z.infer<typeof item>;
 export type Procedure = z.infer<typeof procedure>;

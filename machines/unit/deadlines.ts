@@ -109,8 +109,9 @@ function matchAlerts(gathering: Gathering, now: number): Gathering {
   let sofar = gathering;
   for (const [id, alert] of open) {
     const condition = wanted.get(conditionKey(alert.context));
-    // A condition that is worse or milder than it was is another alert: an alert says what is so now.
-    if (condition?.priority === alert.context.priority) continue;
+    // A condition that is worse or milder than it was, or about somebody else, is another alert: each says what is so now.
+    if (condition && condition.priority === alert.context.priority && condition.worker === alert.context.worker)
+      continue;
     sofar = add(sofar, byWatch('alert-cleared', { alert: id, reason: reasonToClear(alert.context, wanted) }, now, now));
   }
   const alerted = new Set(Object.values(sofar.state.alerts).map((alert) => conditionKey(alert.context)));
@@ -128,6 +129,7 @@ const families: readonly (readonly AlertKind[])[] = [
 
 function reasonToClear(alert: AlertContext, wanted: Map<string, Condition>): string {
   const itself = wanted.get(conditionKey(alert));
+  if (itself && itself.priority === alert.priority) return 'it is about somebody else now';
   if (itself) return `it is ${isWorse(itself.priority, alert.priority) ? 'worse' : 'less urgent'} now`;
   const family = families.find((kinds) => kinds.includes(alert.kind)) ?? [];
   const worse = family.slice(family.indexOf(alert.kind) + 1);

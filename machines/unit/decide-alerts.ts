@@ -35,10 +35,11 @@ export const clearAlert: Decider<'clear-alert'> = (one) =>
     const { reason } = one.report.data;
     const { id, kind, subject, worker } = alert.context;
     if (kind === 'breach' && worker) {
-      const breach = at(one.state.workers, worker)?.machine.context.breaches.find(
-        (one) => `${worker}/${one.id}` === subject,
-      );
-      if (breach) return accept(draft(one, 'breach-cleared', { worker, breach: breach.id, reason }));
+      const found = at(one.state.workers, worker);
+      const breach = found?.machine.context.breaches.find((one) => `${worker}/${one.id}` === subject);
+      // The report names an alert and no worker, but nothing about the worker counts from before what is on record.
+      const later = { ...one, at: Math.max(one.at, found?.lastAt ?? 0) };
+      if (breach) return accept(draft(later, 'breach-cleared', { worker, breach: breach.id, reason }));
     }
     const stillTrue = conditions(one.state, one.receivedAt).some(
       (one) => conditionKey(one) === conditionKey(alert.context),

@@ -175,6 +175,11 @@ export const failInspection: Decider<'fail-inspection'> = (one) =>
       const stray = steps.find(
         (step) => !procedure.steps.some((known) => known.id === step && known.phase === 'donning'),
       );
+      if (stray && procedure.steps.some((known) => known.id === stray))
+        return refuse(
+          'step/unknown',
+          `"${stray}" is no donning step. The inspection sends back to donning steps only.`,
+        );
       if (stray) return unknownStep(one, procedure.title, stray);
       const again = [...new Set(steps)];
       return accept(

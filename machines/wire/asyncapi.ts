@@ -73,7 +73,7 @@ export const wireSchemas: Readonly<Record<string, z.ZodType>> = {
   procedure,
   fact,
   ...Object.fromEntries(factKinds.map((kind, index) => [factName(kind), kindsOfFact[index] as z.ZodType])),
-  ...Object.assign({}, ...Object.values(exchanges).map(({ messages }) => messages)),
+  ...Object.fromEntries(Object.values(exchanges).flatMap(({ messages }) => Object.entries(messages))),
   ...Object.fromEntries(Object.entries(exchanges).map(([event, { answer }]) => [`${event}.answer`, answer])),
   ...Object.fromEntries(Object.entries(announcements).map(([event, { message }]) => [event, message])),
 };

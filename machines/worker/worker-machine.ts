@@ -132,7 +132,9 @@ export type WorkerEvent =
   | { type: 'lift stand-down'; at: number };
 
 const without = <T>(list: readonly T[], gone: T): T[] => list.filter((one) => one !== gone);
-const isLast = (list: readonly string[], one: string): boolean => list.length === 1 && list[0] === one;
+/** Nothing else is left. What a list names twice is done once, or the second would be waited for in vain. */
+const isLast = (list: readonly string[], one: string): boolean =>
+  list.length > 0 && list.every((other) => other === one);
 
 /** Spreads a change over the entry of a context; a worker without an entry stays as they are. */
 const inEntry = (context: WorkerContext, change: (entry: Entry) => Partial<Entry>): WorkerContext =>

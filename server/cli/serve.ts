@@ -4,7 +4,6 @@ import { join } from 'node:path';
 import { InvalidArgumentError, Option, type Command } from 'commander';
 import { systemClock, type Clock } from '../clock.ts';
 import { dataDefault, defaults, logLevels, type LogLevel, type ServerConfig } from '../config.ts';
-import type { Drill } from '../drill/drill.ts';
 import { DrillClock } from '../drill/drill-clock.ts';
 import type { RunningServer } from '../main.ts';
 import { buildClient } from './build-client.ts';
@@ -111,14 +110,22 @@ async function runDrill(config: ServerConfig): Promise<void> {
     onLive: () => say('The shift is under way.'),
     log: (sentence) => say(sentence),
   });
-  await runUntilStopped(server, drill);
+  let stopping = false;
+  // A shift that can't go on is no reason to stop serving; one that was stopped has nothing more to say.
+  drill.live.catch((error: unknown) => {
+    if (!stopping) say(`The simulated shift has stopped: ${error instanceof Error ? error.message : String(error)}`);
+  });
+  await runUntilStopped(server, () => {
+    stopping = true;
+    drill.stop();
+  });
 }
 
-async function runUntilStopped(server: RunningServer, drill?: Drill): Promise<void> {
+async function runUntilStopped(server: RunningServer, stopFirst?: () => void): Promise<void> {
   await new Promise<void>((resolve) => {
     for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => resolve());
   });
-  drill?.stop();
+  stopFirst?.();
   await server.close();
   say('Stopped. The log is closed.');
 }

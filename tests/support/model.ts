@@ -69,6 +69,16 @@ function pureLogic(machine: AnyStateMachine): ActorLogic<Snapshot, AnyEventObjec
   };
 }
 
+/** The library asks for the same key some hundred thousand times. */
+function remembered<One extends object>(make: (one: One) => string): (one: One) => string {
+  const known = new WeakMap<One, string>();
+  return (one) => {
+    const found = known.get(one) ?? make(one);
+    known.set(one, found);
+    return found;
+  };
+}
+
 export class Model<State extends Kept<unknown, object>, Event extends EventObject> {
   readonly spec: ModelSpec<State, Event>;
   private readonly logic: ActorLogic<Snapshot, AnyEventObject, unknown>;
@@ -78,16 +88,18 @@ export class Model<State extends Kept<unknown, object>, Event extends EventObjec
     this.logic = pureLogic(spec.kept.machine);
   }
 
-  private key = (snapshot: Snapshot): string => JSON.stringify(this.spec.abstract(kept(snapshot) as State));
+  private key = remembered((snapshot: Snapshot) => JSON.stringify(this.spec.abstract(kept(snapshot) as State)));
+  private eventKey = remembered((event: AnyEventObject) => JSON.stringify(event));
 
   /** Shortest paths cover states. With event and source in the key they cover every event case in every state. */
   private edgeKey = (snapshot: Snapshot, event?: AnyEventObject, previous?: Snapshot): string =>
-    `${this.key(snapshot)}|${event ? JSON.stringify(event) : ''}|${previous ? this.key(previous) : ''}`;
+    `${this.key(snapshot)}|${event ? this.eventKey(event) : ''}|${previous ? this.key(previous) : ''}`;
 
   private testModel(serializeState: (snapshot: Snapshot, event?: AnyEventObject, previous?: Snapshot) => string) {
     return new TestModel<Snapshot, AnyEventObject, unknown>(this.logic, {
       events: this.spec.cases as unknown as AnyEventObject[],
       serializeState: serializeState as never,
+      serializeEvent: this.eventKey,
       traversalLimit,
     });
   }
@@ -134,7 +146,7 @@ export class Model<State extends Kept<unknown, object>, Event extends EventObjec
       run.steps += walker.steps;
       run.refused += walker.refused;
       for (const [index, step] of path.steps.entries())
-        if (index > 0) pairs.add(`${this.key(path.steps[index - 1]!.state)}|${JSON.stringify(step.event)}`);
+        if (index > 0) pairs.add(`${this.key(path.steps[index - 1]!.state)}|${this.eventKey(step.event)}`);
     }
     return {
       ...run,

@@ -21,7 +21,8 @@ export interface RunningServer {
 
 export async function runServer(args: readonly string[], data?: string): Promise<RunningServer> {
   const directory = data ?? mkdtempSync(join(tmpdir(), 'anteroom-test-'));
-  const child = spawn(process.execPath, [program, ...args, '--port', '0', '--data', directory], {
+  const [command = 'serve', ...flags] = args;
+  const child = spawn(process.execPath, [program, command, '--port', '0', '--data', directory, ...flags], {
     stdio: ['ignore', 'pipe', 'pipe'],
   });
   const output = new Output(child);

@@ -16,7 +16,7 @@ import { factVersion, type FactData, type FactKind, type FactOf, type NumberedFa
 import type { DeviceId, PersonId, UnitId } from '../../machines/wire/ids.ts';
 import type { Refusal, RefusalCode } from '../../machines/wire/refusal.ts';
 import { reportSchemas, wireVersion, type Report, type ReportKind } from '../../machines/wire/report.ts';
-import { rights, type Role } from '../../machines/wire/rights.ts';
+import { rights, roles, type Role } from '../../machines/wire/rights.ts';
 import type { z } from 'zod';
 import type { reportData } from '../../machines/wire/report.ts';
 
@@ -261,11 +261,12 @@ export function reports<K extends ReportKind>(
 export const salt = 'salt-of-sixteen-or-more';
 export const deviceOf = (who: string): string => `tablet-${who}`;
 
-/** The first role that may send this and that the person holds; else the first that may, so that the refusal is tested. */
+/** The first role that may send this and that the person holds; else the screen they have, which is then refused. */
 function roleFor(state: UnitState, who: string, kind: ReportKind): Role {
   const held = at(state.roster, who as PersonId)?.roles ?? [];
   const allowed = rights[kind];
-  return allowed.find((role) => held.some((one) => one === role)) ?? allowed[0]!;
+  const theirs = roles.filter((role) => held.some((one) => one === role));
+  return allowed.find((role) => theirs.includes(role)) ?? theirs[0] ?? allowed[0]!;
 }
 
 /** Time passes, and the watch looks. */
