@@ -28,13 +28,34 @@ export default defineConfig(
     files: ['machines/**/*.ts'],
     rules: {
       'no-console': 'error',
-      'no-restricted-globals': ['error', 'setTimeout', 'setInterval', 'setImmediate', 'queueMicrotask', 'fetch', 'process', 'crypto', 'performance', 'window', 'document'],
+      'no-restricted-globals': [
+        'error',
+        'setTimeout',
+        'setInterval',
+        'setImmediate',
+        'queueMicrotask',
+        'fetch',
+        'process',
+        'crypto',
+        'performance',
+        'window',
+        'document',
+      ],
       'no-restricted-syntax': [
         'error',
-        { selector: "CallExpression[callee.object.name='Date'][callee.property.name='now']", message: 'Time comes in with the event.' },
+        {
+          selector: "CallExpression[callee.object.name='Date'][callee.property.name='now']",
+          message: 'Time comes in with the event.',
+        },
         { selector: "NewExpression[callee.name='Date'][arguments.length=0]", message: 'Time comes in with the event.' },
-        { selector: "CallExpression[callee.object.name='Math'][callee.property.name='random']", message: 'Chance comes in with the event.' },
-        { selector: "Property[key.name='after'][value.type='ObjectExpression']", message: 'Timers are not resumed after a restore: deadlines are facts from the watch.' },
+        {
+          selector: "CallExpression[callee.object.name='Math'][callee.property.name='random']",
+          message: 'Chance comes in with the event.',
+        },
+        {
+          selector: "Property[key.name='after'][value.type='ObjectExpression']",
+          message: 'Timers are not resumed after a restore: deadlines are facts from the watch.',
+        },
       ],
     },
   },

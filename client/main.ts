@@ -1,6 +1,6 @@
 import '@fontsource-variable/atkinson-hyperlegible-next';
-import '@fontsource/b612-mono/400.css';
-import '@fontsource/b612-mono/700.css';
+import '@fontsource/b612/400.css';
+import '@fontsource/b612/700.css';
 import './ui/tokens.css';
 import './ui/base.css';
 import { mount } from 'svelte';

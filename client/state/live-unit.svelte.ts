@@ -9,6 +9,7 @@ import { wireVersion, type Report, type ReportData, type ReportKind } from '../.
 import { Outbox } from '../link/outbox.ts';
 import { ServerClock } from '../link/server-clock.ts';
 import { UnitLink, type Identity } from '../link/unit-link.ts';
+import { nothingRemembered, onlyOpen, remember, type Remembered } from './remembered.ts';
 
 /** What a screen says to the person at it: a refusal, or an acceptance with a remark. Newest first. */
 export interface Notice {
@@ -39,6 +40,7 @@ export class LiveUnit {
   #turnedAway = $state.raw<{ code: string; sentence: string } | undefined>(undefined);
   #drill = $state(false);
   #everLive = $state(false);
+  #remembered = $state.raw<Remembered>(nothingRemembered);
   private readonly answers = new SvelteMap<string, (answer: ReportAnswer) => void>();
   private sending = false;
   /** Answered, but their facts have not come yet: they stay on top of the state until then, so that nothing flickers. */
@@ -100,13 +102,18 @@ export class LiveUnit {
   }
 
   private takeMissing(missing: Missing): void {
-    if ('state' in missing) this.#confirmed = missing.state as UnitState;
-    else this.take(missing.facts);
+    if ('facts' in missing) return this.take(missing.facts);
+    this.#confirmed = missing.state as UnitState;
+    this.#remembered = onlyOpen(this.#remembered, this.#confirmed);
   }
 
   private take(facts: readonly Fact[]): void {
     let state = this.#confirmed;
-    for (const fact of facts) if (fact.number === (state?.number ?? 0) + 1) state = fold(state, fact);
+    for (const fact of facts) {
+      if (fact.number !== (state?.number ?? 0) + 1) continue;
+      state = fold(state, fact);
+      if (this.identity.role === 'safety-officer') this.#remembered = remember(this.#remembered, fact, state);
+    }
     this.#confirmed = state;
     this.confirming = this.confirming.filter((one) => one.until > this.number);
     this.refreshWaiting();
@@ -128,6 +135,11 @@ export class LiveUnit {
 
   /** The unit with this screen's own unsent reports on top: what its person has done counts for them at once. */
   readonly seen = $derived.by(() => this.#waiting.reduce(withReport(this.identity.role), this.#confirmed));
+
+  /** Confidential values that came while this page was open; always empty on the screen of any other role. */
+  get remembered(): Remembered {
+    return this.#remembered;
+  }
 
   /** Server time, in whole seconds. */
   get now(): number {

@@ -1,4 +1,5 @@
 import { boardWords } from './board.ts';
+import { doorWords } from './door.ts';
 import { safetyWords } from './safety.ts';
 import { tabletWords } from './tablet.ts';
 
@@ -55,4 +56,5 @@ export const words = {
   board: boardWords,
   tablet: tabletWords,
   safety: safetyWords,
+  door: doorWords,
 } as const;

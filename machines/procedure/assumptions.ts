@@ -27,10 +27,7 @@ export const assumptionWords: Readonly<Record<AssumptionName, string>> = {
 };
 
 /** @param said on the command line or on the screen; it comes before what the file says */
-export function assumptionsOf(
-  procedure: Procedure,
-  said: Partial<Record<AssumptionName, boolean>> = {},
-): Assumptions {
+export function assumptionsOf(procedure: Procedure, said: Partial<Record<AssumptionName, boolean>> = {}): Assumptions {
   const inFile = procedure.assumptions ?? {};
   const held = assumptionNames.map((name) => [name, said[name] ?? inFile[name] ?? false]);
   return Object.fromEntries(held) as Assumptions;

@@ -109,7 +109,11 @@ export function leaveBody(model: Model, world: World, item: ModelItem, step: Mod
   if (world[item.open] && world[item.outside]) {
     const isPulled = step.comesOff === 'pulled' || !model.assumptions['steps-done-as-read'];
     const isPeeled = item.isGlove && !model.assumptions['glove-peel-clean'];
-    const brushed = isPulled ? [...item.covers, ...item.below.map((below) => below.outside)] : isPeeled ? item.covers : [];
+    const brushed = isPulled
+      ? [...item.covers, ...item.below.map((below) => below.outside)]
+      : isPeeled
+        ? item.covers
+        : [];
     for (const surface of brushed) if (isThere(model, world, surface)) contact.soil(surface, item.outside);
   }
   world[item.open] = 0;

@@ -58,9 +58,7 @@ function layersInCircle({ ensemble }: Procedure): ProofProblem[] {
     const [first] = left;
     if (!first) return [];
     const sentence = `These lie over each other in a circle: ${left.map((item) => item.id).join(', ')}.`;
-    return [
-      { code: 'proof/layers-in-circle', path: ['ensemble', 'items', ensemble.items.indexOf(first)], sentence },
-    ];
+    return [{ code: 'proof/layers-in-circle', path: ['ensemble', 'items', ensemble.items.indexOf(first)], sentence }];
   }
 }
 
@@ -139,5 +137,11 @@ function peopleProblems(procedure: Procedure): ProofProblem[] {
 function laneProblems(procedure: Procedure): ProofProblem[] {
   const exit = stepsOf(procedure, 'exit');
   if (exit.length === 0 || exit.some((step) => step.entersLane)) return [];
-  return [{ code: 'proof/no-lane', path: ['steps'], sentence: 'No exit step says that the worker enters the lane (entersLane).' }];
+  return [
+    {
+      code: 'proof/no-lane',
+      path: ['steps'],
+      sentence: 'No exit step says that the worker enters the lane (entersLane).',
+    },
+  ];
 }

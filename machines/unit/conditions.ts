@@ -35,7 +35,7 @@ export function conditions(state: UnitState, now: number): Condition[] {
 function workerConditions(state: UnitState, id: PersonId, worker: UnitWorker, now: number): Condition[] {
   const entry = worker.machine.context.entry;
   return [
-    ...breaches(id, worker),
+    ...breaches(state, id, worker),
     ...(entry
       ? [
           ...limitConditions(id, worker, entry.limit, now),
@@ -175,14 +175,15 @@ function laneClash(state: UnitState): Condition[] {
   ];
 }
 
-function breaches(id: PersonId, worker: UnitWorker): Condition[] {
+function breaches(state: UnitState, id: PersonId, worker: UnitWorker): Condition[] {
+  const nameOf = (kind: string) => state.rules.breaches.find((rule) => rule.kind === kind)?.name ?? kind;
   return worker.machine.context.breaches.map((one) => ({
     kind: 'breach' as const,
     subject: `${id}/${one.id}`,
     priority: one.class === 'near-miss' ? ('medium' as const) : ('high' as const),
     level: 'safety-officer' as const,
     worker: id,
-    because: `Breach (${one.kind}). ${one.now.join(' ')}`,
+    because: `${nameOf(one.kind)}. ${one.now.join(' ')}`,
     since: one.at,
   }));
 }

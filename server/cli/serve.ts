@@ -22,13 +22,13 @@ export function addServe(program: Command): void {
   withServerFlags(program.command('serve'))
     .description('serve a unit to its devices')
     .action(async (flags: ServeFlags) => {
-      await runUntilStopped(await open({ ...configOf(flags), drill: false }));
+      await serve({ ...configOf(flags), drill: false });
     });
   withServerFlags(program.command('drill'))
     .description('serve an invented unit with a simulated shift, to try things out and to train')
     .option('--empty', 'the same unit with nobody simulated, for real use')
     .action(async (flags: ServeFlags & { empty?: boolean }) => {
-      if (flags.empty) return runUntilStopped(await open({ ...configOf(flags), drill: false }));
+      if (flags.empty) return serve({ ...configOf(flags), drill: false });
       await runDrill({ ...configOf({ ...flags, data: flags.data ?? temporaryData() }), drill: true });
     });
 }
@@ -94,6 +94,7 @@ function say(...lines: string[]): void {
 const drillLeadMs = 140 * 60_000;
 
 async function runDrill(config: ServerConfig): Promise<void> {
+  const stopped = stopSignal();
   const real = systemClock();
   const clock = new DrillClock(real, real.now() - drillLeadMs);
   const server = await open(config, clock);
@@ -115,17 +116,27 @@ async function runDrill(config: ServerConfig): Promise<void> {
   drill.live.catch((error: unknown) => {
     if (!stopping) say(`The simulated shift has stopped: ${error instanceof Error ? error.message : String(error)}`);
   });
-  await runUntilStopped(server, () => {
-    stopping = true;
-    drill.stop();
+  await stopped;
+  stopping = true;
+  drill.stop();
+  await close(server);
+}
+
+async function serve(config: ServerConfig): Promise<void> {
+  const stopped = stopSignal();
+  const server = await open(config);
+  await stopped;
+  await close(server);
+}
+
+/** Asked for before anything is opened, so that a stop that comes early is a clean one too. A second one ends at once. */
+function stopSignal(): Promise<void> {
+  return new Promise((resolve) => {
+    for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => resolve());
   });
 }
 
-async function runUntilStopped(server: RunningServer, stopFirst?: () => void): Promise<void> {
-  await new Promise<void>((resolve) => {
-    for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => resolve());
-  });
-  stopFirst?.();
+async function close(server: RunningServer): Promise<void> {
   await server.close();
   say('Stopped. The log is closed.');
 }

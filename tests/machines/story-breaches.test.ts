@@ -67,9 +67,19 @@ describe('a breach', () => {
       const { breach: id, now, leaveRoom, entry } = then.fact('breach-declared').data;
       expect([now, leaveRoom, entry]).toEqual([['Stop.', 'Go to the door.'], true, then.worker('w1').entry?.id]);
       expect(then.alerts()).toContain(`breach:w1/${id} high safety-officer`);
-      expect(then.fact('alert-raised').data.because).toBe('Breach (splash). Stop. Go to the door.');
+      expect(then.fact('alert-raised').data.because).toBe('Splash. Stop. Go to the door.');
     },
   );
+
+  it('keeps what was said about it', () => {
+    const note = 'left hand, at the wrist';
+    expect(
+      given()
+        .when(reports('c1', 'declare-breach', { ...w1, breachKind: 'splash', note }))
+        .fact('breach-declared').data.note,
+    ).toBe(note);
+    expect(given().when(breach('c1')).fact('breach-declared').data).not.toHaveProperty('note');
+  });
 
   it('of the mildest class is a medium alert', () => {
     expect(given().when(breach('s1', 'glove-torn')).fact('alert-raised').data.priority).toBe('medium');

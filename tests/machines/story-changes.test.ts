@@ -185,6 +185,19 @@ describe('a log that does not fit', () => {
       /nobody called nobody/,
     ],
     ['a worker who is elsewhere', next({ kind: 'rest-ended', data: { worker: 'w1' } } as never), /worker w1 is in/],
+    [
+      'an observer for nobody',
+      next({ kind: 'observer-assigned', data: { worker: 'nobody', entry: 'E', observer: 'o1' } } as never),
+      /nobody called nobody/,
+    ],
+    [
+      'nobody taken by an observer',
+      next({
+        kind: 'worker-taken',
+        data: { worker: 'nobody', entry: 'E', observer: 'o1', guiding: 'donning' },
+      } as never),
+      /nobody called nobody/,
+    ],
     ['an observer off duty', next({ kind: 'duty-ended', data: { observer: 'o1' } } as never), /observer o1 is in/],
     [
       'an alert that is not open',

@@ -114,6 +114,8 @@ describe('the screening', () => {
     const then = asked.when(record(all, feverish), passes(5 * minute), record(all, vitals));
     then.then('screening-recorded', 'alert-cleared');
     expect(then.worker('w1').place).toEqual({ 'pre-check': 'kit' });
+    const rest = dressed('o1', 'w1').slice(3);
+    then.when(rest, reports('o1', 'pass-inspection', w1)).then('inspection-passed', 'limit-set');
   });
 
   it('a hold is released by the safety officer alone, by name and with a reason', () => {
@@ -124,6 +126,14 @@ describe('the screening', () => {
     then.then('hold-released', 'alert-cleared');
     expect(then.fact('hold-released').by).toMatchObject({ person: 's1', role: 'safety-officer' });
     expect(then.worker('w1').entry?.screening).toBe('released');
+  });
+
+  it('passes at the bounds themselves, and holds a hair beyond them', () => {
+    const verdict = (measured: object) => asked.when(record(all, measured)).fact('screening-recorded').data.verdict;
+    expect(verdict({ pulsePerMin: 45, temperatureC: 37.5 })).toBe('passed');
+    expect(verdict({ pulsePerMin: 100, temperatureC: 30 })).toBe('passed');
+    for (const measured of [{ pulsePerMin: 44.9 }, { pulsePerMin: 100.1 }, { temperatureC: 37.6 }])
+      expect(verdict({ ...vitals, ...measured })).toBe('vitals-out-of-bounds');
   });
 
   it('names no point that the procedure does not have', () => {
@@ -223,6 +233,12 @@ describe('the final inspection', () => {
   it('names donning steps only', () => {
     inspected.when(reports('o1', 'fail-inspection', { ...w1, steps: ['gown-off'] })).thenRefused('step/unknown');
     inspected.when(reports('o1', 'fail-inspection', { ...w1, steps: ['hood-on'] })).thenRefused('step/other-procedure');
+  });
+
+  it('is no step: what is wrong there is a failed inspection, not a deviation', () => {
+    inspected
+      .when(reports('o1', 'note-deviation', { ...w1, step: 'gown-on', deviationKind: 'torn' }))
+      .thenRefused('worker/elsewhere', /not at any step/);
   });
 
   it('promise 4: nobody is let in before it is passed', () => {
@@ -338,7 +354,7 @@ describe('the post-check', () => {
   it('holds a worker out of bounds; measured again, they rest', () => {
     const held = out.when(reports('o1', 'record-post-check', { ...w1, vitals: feverish }));
     held.then('worker-released', 'post-check-recorded', 'alert-raised');
-    expect(held.worker('w1').place).toEqual({ 'post-check': 'held' });
+    expect(held.worker('w1')).toMatchObject({ place: { 'post-check': 'held' }, observer: 'o1' });
     held.when(reports('o2', 'record-post-check', { ...w1, vitals })).then('post-check-recorded', 'alert-cleared');
   });
 

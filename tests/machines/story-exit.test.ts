@@ -94,7 +94,7 @@ describe('turned back at the door', () => {
   it('a worker in equipment goes out through a lane, guided by whoever guided the donning', () => {
     const back = given(onDuty('o1'), donned('o1', 'w1')).when(reports('o1', 'leave-room', w1));
     back.then('worker-released', 'worker-taken', 'room-left');
-    expect(back.worker('w1').place).toEqual({ doffing: 'at-threshold' });
+    expect(back.worker('w1')).toMatchObject({ place: { doffing: 'at-threshold' }, entry: { leftRoomAt: openedAt } });
     expect(observerOf(back.state, 'o1').value).toEqual({ guiding: 'doffing' });
     back.when(enters('o1', 'w1', 'l1'), doffed('o1', 'w1')).then('step-verified', 'lane-left');
   });
@@ -216,6 +216,7 @@ describe('emergency exit', () => {
     );
     const into = (lane: string) => reports('o1', 'enter-lane', { ...w1, lane, confirmed: [] });
     two.when(into('l1')).thenRefused('lane/not-free', /occupied/);
+    two.when(into('l9')).thenRefused('lane/unknown');
     two.when(into('l2')).then('lane-entered', 'alert-cleared');
     two.when(doffed('o2', 'w2'), into('l1')).then('lane-entered', 'alert-cleared');
   });

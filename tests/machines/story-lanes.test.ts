@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { waitingForLane } from '../../machines/unit/questions.ts';
 import {
   atThreshold,
   doffed,
@@ -106,6 +107,32 @@ describe('closing and reopening', () => {
     given()
       .when(reports('c1', 'reopen-lane', { lane: 'l1' }))
       .thenRefused('lane/not-free');
+  });
+});
+
+describe('the queue for a lane', () => {
+  it('is emergencies first, then who stands at the threshold, then who is leaving, each by time', () => {
+    const exits = [
+      ...leaving('o1', 'w1'),
+      passes(second),
+      ...atThreshold('o2', 'w2'),
+      passes(second),
+      ...onDuty('o3'),
+      ...inside('o3', 'w3'),
+      reports('s1', 'declare-emergency', { worker: 'w3' }),
+    ];
+    const queue = (acts: Act[]) =>
+      waitingForLane(given(twoInside, close('l1'), close('l2'), acts).world.state).map(([id]) => id);
+    expect(queue(exits.slice(0, 3))).toEqual(['w1']);
+    expect(queue(exits.slice(0, -1))).toEqual(['w2', 'w1']);
+    expect(queue(exits)).toEqual(['w3', 'w2', 'w1']);
+    expect(
+      queue([reports('c1', 'call-out', { worker: 'w2' }), passes(second), reports('c1', 'call-out', { worker: 'w1' })]),
+    ).toEqual(['w2', 'w1']);
+  });
+
+  it('leaves out whoever has a lane held', () => {
+    expect(waitingForLane(given(twoInside, leaving('o1', 'w1'), hold('l1', 'w1')).world.state)).toEqual([]);
   });
 });
 

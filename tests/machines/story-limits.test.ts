@@ -166,6 +166,12 @@ describe('escalation', () => {
     expect(foldAll(undefined, later.outcome.world.log)).toEqual(later.state);
   });
 
+  it('a report that changes nothing writes nothing: what is due is left to the watch', () => {
+    given(onDuty('o1'), inside('o1', 'w1'), reports('c1', 'call-out', w1), unwatched(60 * minute))
+      .when(reports('s1', 'call-out', w1))
+      .then();
+  });
+
   it('what is due comes before the report that arrives with it', () => {
     const asleep = given(onDuty('o1'), inside('o1', 'w1'), unwatched(45 * minute));
     asleep.when(reports('c1', 'call-out', w1)).then('alert-raised', 'called-out', 'alert-cleared');
@@ -229,6 +235,8 @@ describe('rest', () => {
     expect(
       resting.when(unwatched(31 * minute), again('why not')).fact('worker-called').data.restCutShort,
     ).toBeUndefined();
+    resting.when(passes(30 * minute)).then();
+    resting.when(passes(30 * minute + 1)).then('rest-ended');
     const noted = resting.when(
       unwatched(31 * minute),
       reports('c1', 'declare-breach', { ...w1, breachKind: 'splash' }),
@@ -288,12 +296,12 @@ describe('qualifications', () => {
   });
 
   it('run out while the unit is open', () => {
-    given()
-      .when(unwatched(79 * day), call('w1', 'gown'))
-      .then('worker-called');
-    given()
-      .when(unwatched(81 * day), call('w1', 'gown'))
-      .thenRefused('qualification/competency');
+    // Both are of ten days before the opening, and dates begin at midnight: eight hours before the unit's first fact.
+    const after = (days: number, ms: number) => unwatched((days - 10) * day - 8 * 60 * minute + ms);
+    given().when(after(90, 0), call('w1', 'gown')).then('worker-called');
+    given().when(after(90, 1), call('w1', 'gown')).thenRefused('qualification/competency');
+    given().when(after(365, 0), call('w1', 'gown')).thenRefused('qualification/competency');
+    given().when(after(365, 1), call('w1', 'gown')).thenRefused('qualification/fit-test');
   });
 
   it('rooms, procedures and people that are not there', () => {
@@ -311,6 +319,17 @@ describe('qualifications', () => {
   it('a person can be stood down while resting or ready, not in the middle of an entry', () => {
     const down = (worker: string) => reports('c1', 'stand-down', { worker, reason: 'unwell' });
     given().when(down('w1')).then('stood-down').when(down('w1')).then();
+    given(down('w1'))
+      .when(called('w1'))
+      .thenRefused('worker/stood-down', /unwell/);
+    given(onDuty('o1'), trip('o1', 'w1', 'l1', minute), down('w1'))
+      .when(called('w1'))
+      .thenRefused('worker/stood-down', /unwell/);
+    const lift = (worker: string) => reports('s1', 'lift-stand-down', { worker, reason: 'well again' });
+    given().when(lift('nobody')).thenRefused('worker/unknown');
+    given()
+      .when(lift('w1'))
+      .thenRefused('worker/elsewhere', /not stood down/);
     given().when(down('nobody')).thenRefused('worker/unknown');
     given(called('w1'))
       .when(down('w1'))

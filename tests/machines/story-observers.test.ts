@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { silenceAllowedMs } from '../../machines/unit/accept.ts';
+import { acceptJoin, silenceAllowedMs } from '../../machines/unit/accept.ts';
 import { guideOf, holderOf } from '../../machines/unit/questions.ts';
 import type { DeviceId, PersonId } from '../../machines/wire/ids.ts';
 import {
@@ -15,6 +15,7 @@ import {
   leaving,
   observerOf,
   onDuty,
+  openedAt,
   passes,
   readied,
   reports,
@@ -154,7 +155,9 @@ describe('a tablet falls silent', () => {
   it('during donning: a high alert about the tablet, and whose worker it is', () => {
     const silent = story(given(onDuty('o1'), readied('o1', 'w1')));
     expect(silent.alerts()).toEqual(['tablet-silent:o1 high coordinator']);
-    expect(silent.fact('alert-raised').data).toMatchObject({ observer: 'o1', worker: 'w1' });
+    const { data } = silent.fact('alert-raised');
+    expect(data).toMatchObject({ observer: 'o1', worker: 'w1' });
+    expect(data.because).toMatch(/while its observer was guiding somebody/);
   });
 
   it('on the way out: the same', () => {
@@ -166,10 +169,9 @@ describe('a tablet falls silent', () => {
     const silent = story(given(onDuty('o1'), inside('o1', 'w1'), atThreshold('o1', 'w1'), enters('o1', 'w1', 'l1')));
     silent.then('device-silent', 'observer-unreachable', 'alert-raised');
     expect(silent.alerts()).toEqual(['no-observer:w1 high coordinator']);
-    expect(silent.fact('alert-raised').data).toMatchObject({
-      observer: 'o1',
-      because: /tablet of the observer is silent/,
-    });
+    const { data, at } = silent.fact('alert-raised');
+    expect([data.observer, at]).toEqual(['o1', silent.fact('observer-unreachable').at]);
+    expect(data.because).toMatch(/tablet of the observer is silent/);
   });
 
   it('and stays so over the threshold: the alert about the tablet gives way to the one about the worker', () => {
@@ -234,6 +236,21 @@ describe('a tablet changes hands', () => {
     other.then('device-joined', 'observer-unreachable', 'alert-raised');
     expect(other.alerts()).toEqual(['no-observer:w1 high coordinator']);
     other.when(joins('o1')).then('device-joined', 'observer-reachable', 'alert-cleared');
+  });
+
+  it('somebody else at a tablet that was silent already changes nothing for whoever had it', () => {
+    doffing.when(fallsSilent('o1'), joins('o2', 'observer', 'tablet-o1')).then('device-joined');
+  });
+
+  it('a join says who and what, and a wall is nobody', () => {
+    const { by, data } = given().when(joins('o1')).fact('device-joined');
+    expect(by).toEqual({ device: 'tablet-o1', role: 'observer', person: 'o1' });
+    expect(data).toEqual({ device: 'tablet-o1', role: 'observer', person: 'o1' });
+    const wall = acceptJoin(given().world.state, 'wall-1' as DeviceId, 'wall', undefined, openedAt).facts[0];
+    expect([wall?.by, wall?.data]).toEqual([
+      { device: 'wall-1', role: 'wall' },
+      { device: 'wall-1', role: 'wall' },
+    ]);
   });
 
   it('the same tablet as another screen is nobody watching', () => {

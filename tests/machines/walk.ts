@@ -1,6 +1,6 @@
 import { entriesOf } from '../../machines/unit/state.ts';
 import { openedUnit, type Outcome, type World } from '../support/unit-fixture.ts';
-import { checks, checksAtTheEnd, neverThrows, type Check, type CheckName } from './invariants.ts';
+import { checks, checksAtTheEnd, dearChecks, neverThrows, type Check, type CheckName } from './invariants.ts';
 import { deedOf, movesOf, type Move } from './random-moves.ts';
 
 /** Random walks over a unit, every check after every move, and the shortest list of moves that breaks one. */
@@ -32,15 +32,17 @@ export function walk(moves: readonly Move[], seen: Seen, only?: CheckName): Viol
   const asked = (all: Record<string, Check>) =>
     (Object.entries(all) as [CheckName, Check][]).filter(([name]) => only === undefined || only === name);
   const each = asked(checks);
+  const dear = asked(dearChecks);
   const story: string[] = [];
   let world: World = openedUnit();
   let last: Outcome | undefined;
-  for (const move of moves) {
+  for (const [index, move] of moves.entries()) {
     const deed = deedOf(world, move);
     story.push(deed.words);
     try {
       last = deed.act(world);
-      const broken = firstBroken(each, last, story);
+      const isDear = only !== undefined || index % 3 === 0;
+      const broken = firstBroken(each, last, story) ?? (isDear ? firstBroken(dear, last, story) : undefined);
       if (broken) return broken;
     } catch (error) {
       return { check: neverThrows, said: String(error), story };

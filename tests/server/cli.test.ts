@@ -220,7 +220,7 @@ describe('the command line as a process', { timeout: 120_000 }, () => {
     expect(server.stdout).toContain(data);
     expect(server.stdout).toMatch(/only their device’s word/);
     expect(server.stdout).toMatch(/not a medical device/);
-    const state = await (await fetch(`${url}/api/units/drill/state`)).json();
+    const state: unknown = await (await fetch(`${url}/api/units/drill/state`)).json();
 
     // A second server must not write to the same log.
     refused(await anteroom(...line), 1, /Another Anteroom server is running on the data directory/);
@@ -237,5 +237,12 @@ describe('the command line as a process', { timeout: 120_000 }, () => {
     const url2 = await again.started();
     expect(await (await fetch(`${url2}/api/units/drill/state`)).json()).toEqual(state);
     expect((await again.stop('SIGINT')).code).toBe(0);
+  });
+
+  it('a drill says that it is one, and stops cleanly while its shift is still being played in', async () => {
+    const drill = new AnteroomProcess('drill', '--no-build', '--port', '0', '--data', temporary());
+    await drill.started();
+    expect(drill.stdout).toMatch(/a drill: the people and the shift are invented/);
+    expect(await drill.stop('SIGINT')).toMatchObject({ code: 0, stderr: '' });
   });
 });

@@ -12,7 +12,8 @@ export function quickUnit(): string {
   cpSync(demoFolder, folder, { recursive: true });
   rewrite(join(folder, 'unit.yaml'), /turnoverMinutes: [\d.]+/g, 'turnoverMinutes: 0');
   const procedures = join(folder, 'procedures');
-  for (const file of readdirSync(procedures)) rewrite(join(procedures, file), /contactSeconds: \d+/g, 'contactSeconds: 1');
+  for (const file of readdirSync(procedures))
+    rewrite(join(procedures, file), /contactSeconds: \d+/g, 'contactSeconds: 1');
   return join(folder, 'unit.yaml');
 }
 

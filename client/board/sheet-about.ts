@@ -1,0 +1,10 @@
+import type { LaneId, PersonId, RoomId } from '../../machines/wire/ids.ts';
+
+/** What a sheet is about. One is open at a time. */
+export type SheetAbout =
+  | { open: 'person'; person: PersonId }
+  | { open: 'lane'; lane: LaneId }
+  | { open: 'call'; room: RoomId }
+  | { open: 'people'; people: PersonId[] }
+  | { open: 'alerts' }
+  | { open: 'reading' };
