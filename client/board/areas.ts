@@ -97,7 +97,7 @@ function coldBlock(on: Drawing, w: number, count: number): Block<Tile> {
     const people = shown.filter((one) => one.stand.at === at);
     const height = at === 'ready' ? rowHeight(on.size) : twoLineHeight(on.size);
     const cells = people.map((one) => personCell(one, 'row', height));
-    const least = at === 'ready' ? 6.6 : 8.5;
+    const least = at === 'ready' ? 7.4 : 8.5;
     return people.length === 0
       ? []
       : [groupTile(at, peopleAt(on, at).length, w), rows({ width: w, least, gap }, cells)];

@@ -24,20 +24,23 @@ export interface FloorLayout {
   oneLine: boolean;
 }
 
+const sparing: Style = { freePlaces: false, oneLine: false };
 const attempts: readonly Style[] = [
   { freePlaces: true, oneLine: false },
-  { freePlaces: false, oneLine: false },
+  sparing,
   { freePlaces: false, oneLine: true },
 ];
 
 export function layOutFloor(view: FloorView, size: FloorSize): FloorLayout {
-  for (const style of attempts) {
+  // The floor chooses for each of its areas by itself.
+  const styles = arrangementFor(size.width) === 'floor' ? [sparing] : attempts;
+  for (const style of styles) {
     const layout = arrange({ view, size, style });
     if (layout.fits) return layout;
   }
   if (size.wall) return clocks(view, size);
   // A desk scrolls anyway: then with everything in full, free places apart.
-  return arrange({ view, size, style: { freePlaces: false, oneLine: false } });
+  return arrange({ view, size, style: sparing });
 }
 
 const leastFloorWidth = 71;
@@ -69,26 +72,36 @@ type WalkArea = (typeof walkOrder)[number];
 
 /** The least widths add up to `leastFloorWidth`; what is left over goes mostly to the rooms. */
 const widths: Readonly<Record<WalkArea, { least: number; share: number }>> = {
-  cold: { least: 9.3, share: 0.12 },
+  cold: { least: 9.3, share: 0.15 },
   'pre-check': { least: 10.6, share: 0.1 },
   door: { least: 9, share: 0.07 },
-  rooms: { least: 17.4, share: 0.48 },
+  rooms: { least: 17.4, share: 0.45 },
   lanes: { least: 17.2, share: 0.15 },
   'post-check': { least: 7.5, share: 0.08 },
 };
 
 function asFloor(on: Drawing): FloorLayout {
   const spare = on.size.width - leastFloorWidth;
-  const columns = walkOrder.map((area) => ({ area, w: widths[area].least + spare * widths[area].share }));
+  const widthOf = (area: WalkArea) => widths[area].least + spare * widths[area].share;
+  // Lanes that need a line each are no reason to take the bars from the rooms: each area is as generous as it can be.
+  const chosen = walkOrder.map((area) => ({ area, w: widthOf(area), on: generous(on, area, widthOf(area)) }));
   // The hot side decides how high the floor is; the cold side, the pre-check and the post-check leave out what is over.
-  const hot = columns.filter(({ area }) => area === 'rooms' || area === 'lanes' || area === 'door');
-  const height = Math.max(on.size.height, ...hot.map(({ area, w }) => areaBlock(on, area, w, Infinity).height));
-  const tiles = storey(on, columns, height).put(0, 0);
-  return { arrangement: 'floor', tiles, height, fits: height <= on.size.height, oneLine: on.style.oneLine };
+  const hot = chosen.filter(({ area }) => area === 'rooms' || area === 'lanes' || area === 'door');
+  const height = Math.max(on.size.height, ...hot.map((one) => areaBlock(one.on, one.area, one.w, Infinity).height));
+  const tiles = storey(chosen, height).put(0, 0);
+  const oneLine = hot.some((one) => one.on.style.oneLine);
+  return { arrangement: 'floor', tiles, height, fits: height <= on.size.height, oneLine };
+}
+
+/** The most generous drawing of an area that fits the page; in full where none does. */
+function generous(on: Drawing, area: WalkArea, width: number): Drawing {
+  const drawings = attempts.map((style) => ({ ...on, style }));
+  const fitting = drawings.find((one) => areaBlock(one, area, width, Infinity).height <= on.size.height);
+  return fitting ?? { ...on, style: sparing };
 }
 
 function asStoreys(on: Drawing): FloorLayout {
-  const shares = (list: [WalkArea, number][]) => list.map(([area, share]) => ({ area, w: on.size.width * share }));
+  const shares = (list: [WalkArea, number][]) => list.map(([area, share]) => ({ area, w: on.size.width * share, on }));
   const hot = shares([
     ['rooms', 0.44],
     ['lanes', 0.34],
@@ -99,8 +112,8 @@ function asStoreys(on: Drawing): FloorLayout {
     ['pre-check', 0.38],
     ['door', 0.24],
   ]);
-  const lower = storey(on, hot, Infinity);
-  const upper = storey(on, cold, on.size.wall ? on.size.height - lower.height : Infinity);
+  const lower = storey(hot, Infinity);
+  const upper = storey(cold, on.size.wall ? on.size.height - lower.height : Infinity);
   const spare = Math.max(0, on.size.height - upper.height - lower.height);
   const both = stack([upper, stretched(lower, lower.height + spare)], 0);
   return {
@@ -131,8 +144,8 @@ function asWalk(on: Drawing): FloorLayout {
 }
 
 /** Areas beside each other, all as high as the highest, or as `limit` where that is given. */
-function storey(on: Drawing, columns: readonly { area: AreaId; w: number }[], limit: number): Block<Tile> {
-  const blocks = columns.map(({ area, w }) => ({ block: areaBlock(on, area, w, limit), w }));
+function storey(columns: readonly { area: AreaId; w: number; on: Drawing }[], limit: number): Block<Tile> {
+  const blocks = columns.map(({ area, w, on }) => ({ block: areaBlock(on, area, w, limit), w }));
   const highest = Math.max(...blocks.map(({ block }) => block.height));
   const height = limit < Infinity ? Math.max(limit, highest) : highest;
   return {
@@ -175,8 +188,6 @@ function clocks(view: FloorView, size: FloorSize): FloorLayout {
   return { arrangement: 'clocks', tiles, height, fits: column.height <= size.height, oneLine };
 }
 
-const sparing: Style = { freePlaces: false, oneLine: false };
-
 /** People in equipment as generously as the height allows; at the last in a line each, and as many as there is room for. */
 function equipmentThatFits(drawing: (style: Partial<Style>) => Drawing, width: number, left: number) {
   for (const style of [{ roomy: true }, {}]) {
@@ -192,8 +203,9 @@ function theOthers(on: Drawing, width: number, height: number): Block<Tile> | un
   const areas = (['cold', 'pre-check', 'post-check'] as const).map((area, index) => ({
     area,
     w: width * ([0.45, 0.32, 0.23][index] ?? 0),
+    on,
   }));
-  return storey(on, areas, height);
+  return storey(areas, height);
 }
 const leastOthersHeight = 9;
 const leastOthersWidth = 36;

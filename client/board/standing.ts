@@ -188,6 +188,10 @@ export function watchOf(state: UnitState, id: PersonId, worker: UnitWorker): Wat
 
 export const isInEquipment = (stand: Stand): stand is Extract<Stand, InEquipment> => 'donnedAt' in stand;
 
+/** In equipment, with a limit, and nobody has called them out yet. */
+export const isToBeCalled = (stand: Stand): stand is Extract<Stand, { at: 'door' | 'room' }> & { limit: Limit } =>
+  (stand.at === 'door' || (stand.at === 'room' && stand.leavingSince === undefined)) && stand.limit !== undefined;
+
 /** Everybody in equipment, whoever must be called first on top: emergencies, then by limit. */
 export function byUrgency(people: readonly Standing[]): (Standing & { stand: Extract<Stand, InEquipment> })[] {
   return people

@@ -33,15 +33,17 @@ function observerToShow(state: UnitState): PersonId | undefined {
   );
 }
 
-const personWith = (state: UnitState, role: string) =>
-  Object.values(state.roster).find((person) => person.roles.some((one) => one === role))?.id ?? '';
+const personWith = (state: UnitState, role: string) => {
+  const able = Object.values(state.roster).filter((person) => person.roles.some((one) => one === role));
+  return (able.find((person) => !person.roles.includes('worker')) ?? able[0])?.id ?? '';
+};
 
 async function picture(browser: Browser, address: string, name: string): Promise<void> {
   for (const scheme of schemes)
     for (const [size, [width, height]] of Object.entries(sizes)) {
       const page: Page = await browser.newPage({ viewport: { width, height }, colorScheme: scheme });
       await page.goto(address);
-      await page.waitForSelector('[data-live="true"], [data-door]');
+      await page.waitForSelector('[data-live="true"], main h1');
       await page.evaluate(() => document.fonts.ready);
       await page.screenshot({ path: `${folder}${name}-${size}-${scheme}.png` });
       await page.close();
