@@ -28,9 +28,12 @@ export function timingOf(stand: Clocked, now: number): string {
 
 const outAt = ({ limit }: Clocked): string => (limit ? words.board.callOutAt(wallClock(limit.callOutAt)) : '');
 
-/** The same in a word or two, for a line: the time to call them out, or where they are on their way. */
-export function shortTiming(stand: Clocked, names: FloorNames): string {
-  if (stand.at === 'lane') return names.lane(stand.lane);
+/**
+ * The same in a word or two, for a line: the time to call them out, or where they are on their way. A lane is named only where
+ * people do not stand in it.
+ */
+export function shortTiming(stand: Clocked, names: FloorNames, sayPlace: boolean): string {
+  if (stand.at === 'lane') return sayPlace ? names.lane(stand.lane) : '';
   if (stand.at === 'threshold') return words.board.placeShort.threshold;
   return stand.at === 'room' && stand.leavingSince !== undefined ? words.board.leaving : outAt(stand);
 }

@@ -62,6 +62,17 @@ const table: Record<DevicePlace, Record<EventName, Cell>> = {
 };
 
 describe('device, state by event', () => {
+  it('a device that moves is there since the time of the event', () => {
+    const later = 5_000;
+    const moves = model.states().flatMap((state) =>
+      model.spec.cases.flatMap((event) => {
+        const next = devices.apply(state, { ...event, at: later });
+        return next && leafOf(next.value) !== leafOf(state.value) ? [next.context.since] : [];
+      }),
+    );
+    expect(new Set(moves)).toEqual(new Set([later]));
+  });
+
   for (const [place, row] of Object.entries(table)) {
     const state = model.drive(model.shortestTo((one) => one.value === place && one.context.sequence === newest));
     it.each(Object.entries(row))(`${place}: %s → %s`, (event, cell) => {

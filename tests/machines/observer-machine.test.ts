@@ -132,6 +132,17 @@ const situationOf = ({ value, context }: ObserverState): string =>
   context.before === undefined ? leafOf(value) : `${leafOf(value)}, was ${context.before}`;
 
 describe('observer, state by event', () => {
+  it('an observer that moves is there since the time of the event', () => {
+    const later = 5_000;
+    const moves = model.states().flatMap((state) =>
+      model.spec.cases.flatMap((event) => {
+        const next = observers.apply(state, { ...event, at: later });
+        return next && leafOf(next.value) !== leafOf(state.value) ? [next.context.since] : [];
+      }),
+    );
+    expect(new Set(moves)).toEqual(new Set([later]));
+  });
+
   for (const [situation, row] of Object.entries(table)) {
     const state = model.drive(
       model.shortestTo((one) => situationOf(one) === situation && [undefined, ada].includes(one.context.worker)),

@@ -378,6 +378,8 @@ describe('the post-check', () => {
         .when(trip('o1', 'w1', 'l1', insideMs))
         .fact('post-check-recorded');
     expect(rest(59 * minute).data.restUntil).toBe(openedAt + 59 * minute + 1_800_001);
+    // To the limit is inside it.
+    expect(rest(60 * minute).data.restUntil).toBe(openedAt + 60 * minute + 1_800_001);
     expect(rest(61 * minute).data).toMatchObject({ restUntil: openedAt + 61 * minute + 3_600_001 });
     expect(rest(61 * minute).data.restReason).toMatch(/the limit was passed/);
   });

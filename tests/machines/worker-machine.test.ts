@@ -1,5 +1,11 @@
 import { describe, expect, it } from 'vitest';
-import { minutesInPpe, wornInDay, workers, type WorkerState } from '../../machines/worker/worker-machine.ts';
+import {
+  minutesInPpe,
+  wornInDay,
+  workers,
+  type Entry,
+  type WorkerState,
+} from '../../machines/worker/worker-machine.ts';
 import { leafOf } from '../support/model.ts';
 import { cases, entry, event, model } from './worker-model.ts';
 import { cellOf, conditions, table, type EventName, type Situation } from './worker-table.ts';
@@ -71,6 +77,28 @@ describe('worker, in every state of the model', () => {
       expect(workers.apply(cutShort, event.cancel)).toMatchObject({ value: { rest: 'recovering' }, context: { rest } });
       expect(workers.apply(whole, event.cancel)).toMatchObject({ value: { rest: 'ready' } });
     }
+  });
+});
+
+describe('the machine alone, without its callers', () => {
+  it('starts no clock with anything outstanding, whatever brought the worker to the inspection', () => {
+    const ready = driveTo('pre-check.inspection');
+    const inspect = (change: Partial<Entry>) =>
+      workers.apply(
+        { ...ready, context: { ...ready.context, entry: { ...ready.context.entry!, ...change } } },
+        event.passInspection,
+      );
+    const { outstanding } = ready.context.entry!;
+    expect(leafOf(inspect({})!.value)).toBe('donned');
+    expect(leafOf(inspect({ screening: 'released' })!.value)).toBe('donned');
+    for (const screening of ['open', 'vitals-out-of-bounds', 'not-ready'] as const)
+      expect(inspect({ screening })).toBeUndefined();
+    expect(inspect({ outstanding: { ...outstanding, kit: entry.outstanding.kit } })).toBeUndefined();
+    expect(inspect({ outstanding: { ...outstanding, donning: entry.outstanding.donning } })).toBeUndefined();
+    expect(inspect({ deviations: driveTo('doffing.corrective').context.entry!.deviations })).toBeUndefined();
+    expect(
+      workers.apply({ ...ready, context: { ...ready.context, entry: undefined } }, event.passInspection),
+    ).toBeUndefined();
   });
 });
 

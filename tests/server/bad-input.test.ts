@@ -114,11 +114,13 @@ describe('promise 6: every bad report gets its code and a sentence, is counted, 
   it('before hello: nothing is taken, and hello is still possible', async () => {
     const server = await serve();
     const screen = new Screen(server, 'tablet-o1', 'o1', 'observer');
-    expect(await screen.says('start-duty')).toMatchObject(refusedWith('session/no-hello'));
+    const early = screen.report('start-duty');
+    expect(await screen.ask('report', early)).toMatchObject({ ...refusedWith('session/no-hello'), retry: true });
     expect(await screen.ask('beat', { sentAt: 1 })).toMatchObject({ code: 'session/no-hello' });
     expect(await screen.ask('catch-up', { after: 0 })).toMatchObject({ code: 'session/no-hello' });
     expect(await screen.ask('leave', {})).toMatchObject({ code: 'session/no-hello' });
     expect(await screen.hello()).toMatchObject({ welcome: true });
+    expect(await screen.ask('report', early)).toMatchObject({ accepted: true });
   });
 
   it.each([
@@ -144,6 +146,22 @@ describe('promise 6: every bad report gets its code and a sentence, is counted, 
       for (const args of [[], [null], [{}], ['text'], [1, 2, 3], [nested(50)]]) tablet.socket.emit(event, ...args);
     await livesOn(server, tablet);
     expect(await tablet.says('start-break')).toMatchObject({ accepted: false, code: 'observer/not-free' });
+  });
+});
+
+describe('a bug of ours', () => {
+  it.each([
+    ['catch-up', { after: 0 }],
+    ['hello', { v: 1, unit: 'small', device: 'tablet-o1', role: 'observer', person: 'o1', after: 0 }],
+  ])('in answering %s is answered too, noted, and ends nothing', async (event, message) => {
+    const { server, tablet } = await underWay();
+    const { authority } = server.app.units.get('small' as never)!;
+    authority.missingAfter = () => {
+      throw new Error('a bug');
+    };
+    expect(await tablet.ask(event, message)).toMatchObject({ code: 'message/not-understood' });
+    expect(server.journal.join('')).toContain('a bug: message not handled');
+    await livesOn(server, tablet);
   });
 });
 

@@ -11,6 +11,7 @@ import { factLine } from '../../server/log/read-log-file.ts';
 import { temporaryDirectories } from '../contracts/temporary-directory.ts';
 import { anteroom, AnteroomProcess, type Ended } from '../support/anteroom-process.ts';
 import { demoFolder, demoUnitFile } from '../support/demo-unit.ts';
+import { RedisServer } from '../support/redis-server.ts';
 import { given, inside, minute, onDuty, passes } from '../support/unit-fixture.ts';
 
 const temporary = temporaryDirectories();
@@ -195,10 +196,13 @@ describe('the command line as a process', { timeout: 120_000 }, () => {
     const half = join(temporary(), 'unit.yaml');
     writeFileSync(half, readFileSync(demoUnitFile, 'utf8').slice(0, 2_000));
     const data = () => ['--data', temporary(), '--no-build', '--port', '0'];
+    const redis = await RedisServer.start();
+    onTestFinished(() => redis.stop());
     const blocked = join(temporary(), 'file');
     writeFileSync(blocked, 'not a directory');
     const cases: [string[], RegExp][] = [
       [['serve', ...data(), '--port', String(port)], new RegExp(`Port ${port} on 127.0.0.1 is in use`)],
+      [['serve', '--no-build', '--port', String(port), '--redis', redis.url], new RegExp(`Port ${port} .* is in use`)],
       [['serve', ...data(), '--host', '203.0.113.1'], /has no address "203\.0\.113\.1"/],
       [['serve', ...data(), '--unit', half], /The unit can't be opened: .*unit\.yaml:\d+: /],
       [['serve', ...data(), '--unit', '/no/such/unit.yaml'], /unit\.yaml: There is no such file/],
