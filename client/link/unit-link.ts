@@ -28,6 +28,8 @@ export interface LinkListener {
   welcomed(answer: HelloAnswer & { welcome: true }): void;
   turnedAway(refusal: { code: string; sentence: string }): void;
   missing(missing: Missing): void;
+  /** What was folded so far is of another log: forget it. */
+  startOver(): void;
   facts(facts: Fact[]): void;
   pulse(pulse: Pulse): void;
   beat(answer: BeatAnswer): void;
@@ -35,6 +37,9 @@ export interface LinkListener {
 }
 
 const answerWithinMs = 6_000;
+const comeBackAfterMs = 1_000;
+/** Refusals of a hello that say nothing about this screen. */
+const passing: ReadonlySet<string> = new Set(['unit/busy', 'unit/log-unavailable']);
 
 /**
  * The socket of one screen. It says hello on every connection with the number of the last fact the screen has, and asks again
@@ -47,6 +52,8 @@ export class UnitLink {
   private readonly identity: Identity;
   private beatTimer: ReturnType<typeof setInterval> | undefined;
   private catchingUp = false;
+  private server: string | undefined;
+  private closed = true;
 
   constructor(identity: Identity, listener: LinkListener, deviceNow: () => number, url?: string) {
     this.identity = identity;
@@ -61,17 +68,19 @@ export class UnitLink {
     };
     this.socket = url ? io(url, options) : io(options);
     this.socket.on('connect', () => void this.sayHello());
-    this.socket.on('disconnect', () => this.stopBeating());
+    this.socket.on('disconnect', (reason) => this.noteGone(reason));
     this.socket.on('facts', ({ facts }) => this.takeFacts(facts));
     this.socket.on('pulse', (pulse) => this.takePulse(pulse));
     this.socket.on('farewell', (refusal) => this.turnAway(refusal));
   }
 
   open(): void {
+    this.closed = false;
     this.socket.connect();
   }
 
   close(): void {
+    this.closed = true;
     this.stopBeating();
     this.socket.disconnect();
   }
@@ -86,14 +95,37 @@ export class UnitLink {
     const message: Hello = { v: wireVersion, ...this.identity, after: this.listener.number() };
     try {
       const answer = (await this.socket.timeout(answerWithinMs).emitWithAck('hello', message)) as HelloAnswer;
-      if (!answer.welcome) return this.turnAway(answer);
-      this.listener.missing(answer.missing);
+      if (!answer.welcome) return passing.has(answer.code) ? this.comeBack() : this.turnAway(answer);
+      this.listener.missing(await this.missingFrom(answer));
       this.listener.welcomed(answer);
       this.startBeating();
     } catch {
       // No answer: drop the connection and let it be made anew, rather than sit on a half-open one.
       this.socket.disconnect().connect();
     }
+  }
+
+  /**
+   * A server that was started anew may serve another log, in which the same numbers are other facts: then nothing this screen
+   * has folded may be built on, and it asks from the start.
+   */
+  private async missingFrom({ server, missing }: HelloAnswer & { welcome: true }): Promise<Missing> {
+    const isAnother = this.server !== undefined && this.server !== server;
+    this.server = server;
+    if (!isAnother) return missing;
+    this.listener.startOver();
+    return (await this.socket.timeout(answerWithinMs).emitWithAck('catch-up', { after: 0 })) as Missing;
+  }
+
+  /** The transport reconnects by itself, except when the server ended the connection: a screen comes back from that too. */
+  private noteGone(reason: string): void {
+    this.stopBeating();
+    if (reason === 'io server disconnect') this.comeBack();
+  }
+
+  private comeBack(): void {
+    this.socket.disconnect();
+    setTimeout(() => !this.closed && this.socket.connect(), comeBackAfterMs);
   }
 
   private turnAway(refusal: { code: string; sentence: string }): void {

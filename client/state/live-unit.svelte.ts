@@ -64,6 +64,7 @@ export class LiveUnit {
         },
         turnedAway: (refusal) => (this.#turnedAway = refusal),
         missing: (missing) => this.takeMissing(missing),
+        startOver: () => this.startOver(),
         facts: (facts) => this.take(facts),
         pulse: ({ serverTime }) => {
           this.clock.notePulse(serverTime);
@@ -107,7 +108,23 @@ export class LiveUnit {
     this.#remembered = onlyOpen(this.#remembered, this.#confirmed);
   }
 
+  private startOver(): void {
+    this.#confirmed = undefined;
+    this.confirming = [];
+    this.refreshWaiting();
+  }
+
   private take(facts: readonly Fact[]): void {
+    try {
+      this.foldIn(facts);
+    } catch (error) {
+      // Facts that do not fit what this screen has: what it has is wrong. The next pulse has it ask from the start.
+      console.error(error);
+      this.startOver();
+    }
+  }
+
+  private foldIn(facts: readonly Fact[]): void {
     let state = this.#confirmed;
     for (const fact of facts) {
       if (fact.number !== (state?.number ?? 0) + 1) continue;

@@ -14,7 +14,10 @@ export async function run(argv: readonly string[]): Promise<void> {
   try {
     await program().parseAsync([...argv]);
   } catch (error) {
-    process.exitCode = report(error);
+    const code = report(error);
+    // A command that has failed is over, whatever a half-opened connection would still wait for.
+    if (code === 1) process.exit(code);
+    process.exitCode = code;
   }
 }
 

@@ -13,6 +13,7 @@ import type { Refusal, RefusalCode } from '../../machines/wire/refusal.ts';
 import type { Report } from '../../machines/wire/report.ts';
 import type { Role } from '../../machines/wire/rights.ts';
 import type { ServedUnit } from '../served-unit.ts';
+import { serverMistake } from '../unit/turned-away.ts';
 import { missingFor } from './confidential.ts';
 import { RateLimit } from './rate-limit.ts';
 import { readBeat, readCatchUp, readHello, readReport } from './read-message.ts';
@@ -29,6 +30,7 @@ export interface Session {
 }
 
 type Reply = (answer: unknown) => void;
+type Handled = void | Promise<void>;
 
 /** Where the conversation tells who has come and gone, so that facts reach the right sockets. */
 export interface Sessions {
@@ -67,17 +69,21 @@ export class Conversation {
     const answer = typeof last === 'function' ? (last as Reply) : () => undefined;
     const messages = typeof last === 'function' ? args.slice(0, -1) : args;
     const message = messages.length === 1 ? messages[0] : undefined;
+    void this.shielded(answer, () => this.handle(event, message, answer));
+  }
+
+  private handle(event: unknown, message: unknown, answer: Reply): Handled {
     switch (event) {
       case 'report':
         return this.report(message, answer);
       case 'hello':
-        return this.limited(answer, () => void this.hello(message, answer), { welcome: false });
+        return this.limited(answer, () => this.hello(message, answer), { welcome: false });
       case 'beat':
         return this.limited(answer, () => this.beat(message, answer));
       case 'catch-up':
         return this.limited(answer, () => this.catchUp(message, answer));
       case 'leave':
-        return this.limited(answer, () => void this.leave(answer));
+        return this.limited(answer, () => this.leave(answer));
       default:
         return this.limited(answer, () => this.refuse(answer, unknownEvent));
     }
@@ -89,7 +95,17 @@ export class Conversation {
     this.session = undefined;
   }
 
-  private limited(answer: Reply, then: () => void, shape: object = {}): void {
+  /** A message that trips over a bug of ours is answered like any other, and takes nobody else with it. */
+  private async shielded(answer: Reply, handle: () => Handled): Promise<void> {
+    try {
+      await handle();
+    } catch (error) {
+      this.parts.logger.error({ err: error, device: this.session?.device }, 'a bug: message not handled');
+      this.refuse(answer, serverMistake, { accepted: false });
+    }
+  }
+
+  private limited(answer: Reply, then: () => Handled, shape: object = {}): Handled {
     switch (this.otherLimit.take(this.parts.clock.now())) {
       case 'taken':
         return then();
@@ -104,7 +120,8 @@ export class Conversation {
     const allowed = this.reportLimit.take(this.parts.clock.now());
     if (allowed === 'flood') return this.cutFlood();
     const session = this.session;
-    if (!session) return this.refuseReport(answer, noHello);
+    // Not the report's fault: it is kept, and taken once the device has said who it is.
+    if (!session) return this.answerReport(answer, { accepted: false, ...noHello, retry: true });
     const read = readReport(raw);
     if ('refusal' in read) return this.refuseReport(answer, read.refusal);
     const report = read.message;

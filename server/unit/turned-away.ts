@@ -28,9 +28,9 @@ const answers = {
 } as const;
 
 /** For a bug on our side. Sending the same again would only meet it again. */
-export const serverMistake: ReportAnswer = {
+export const serverMistake = {
   accepted: false,
   code: 'message/not-understood',
   sentence:
     'The server could not work this out; the mistake is its own and is noted. Do it another way and tell the lead.',
-};
+} as const satisfies ReportAnswer;

@@ -103,5 +103,5 @@ describe.each(machines)('$name: one reused scope is the same as an actor per ste
     }
     expect(taken).toBeGreaterThan(eventsEach / 4);
     expect(places.size).toBe(leaves);
-  });
+  }, 120_000);
 });

@@ -61,12 +61,12 @@ describe('the way out', () => {
       reports('o1', 'note-deviation', { ...w1, step: 'wipe-gloves', deviationKind: 'too-short' }),
     );
     const { deviation } = noted.fact('deviation-noted').data;
+    const correct = reports('o1', 'correct-deviation', { ...w1, deviation });
+    noted.when(reports('o1', 'leave-room', w1), correct).thenRefused('worker/elsewhere', /at the doffing threshold/);
     const inLane = noted.when(reports('o1', 'leave-room', w1), enters('o1', 'w1', 'l1'));
     expect(inLane.worker('w1').place).toEqual({ doffing: 'corrective' });
     inLane.when(verified('o1', 'w1', 'clean-gloves')).thenRefused('step/correct-first');
-    inLane
-      .when(reports('o1', 'correct-deviation', { ...w1, deviation }), verified('o1', 'w1', 'clean-gloves'))
-      .then('step-verified');
+    inLane.when(correct, verified('o1', 'w1', 'clean-gloves')).then('step-verified');
   });
 
   it('out of the room without a guide is a high alert at once, and ends when somebody takes the worker', () => {
