@@ -1,4 +1,4 @@
-import type { Report } from '../../machines/wire/report.ts';
+import { wireVersion, type Report } from '../../machines/wire/report.ts';
 
 /**
  * Reports that the server has not answered yet, oldest first, kept across a reload. A report leaves only when it is answered.
@@ -18,7 +18,8 @@ export class Outbox {
   constructor(shelf: Shelf, device: string) {
     this.shelf = shelf;
     this.key = `anteroom.outbox.${device}`;
-    this.waiting = parse<Report[]>(shelf.getItem(this.key), []);
+    // What an older page left here is sent in today's version: stranded for its stamp it would never arrive.
+    this.waiting = parse<Report[]>(shelf.getItem(this.key), []).map((report) => ({ ...report, v: wireVersion }));
     this.sequence = parse<number>(shelf.getItem(`${this.key}.sequence`), 0);
   }
 

@@ -1,5 +1,5 @@
 import type { StepId } from '../wire/ids.ts';
-import { phases, type Phase, type Procedure, type Step } from './procedure.ts';
+import type { Phase, Procedure, Step } from './procedure.ts';
 import { bodySurfaces, helperSurfaces, placeSurfaces } from './surfaces.ts';
 
 /** The steps of one phase, in the order the file gives them. */
@@ -68,6 +68,7 @@ function stepProblems(procedure: Procedure): ProcedureProblem[] {
       });
     seen.set(step.id, step);
   }
+  const rank = { donning: 0, exit: 1, doffing: 2 } as const;
   for (const step of procedure.steps)
     for (const before of step.after) {
       const other = seen.get(before);
@@ -77,7 +78,7 @@ function stepProblems(procedure: Procedure): ProcedureProblem[] {
           step: step.id,
           sentence: `Step "${step.id}" comes after "${before}", which no step is called.`,
         });
-      else if (phases.indexOf(other.phase) > phases.indexOf(step.phase))
+      else if (rank[other.phase] > rank[step.phase])
         problems.push({
           code: 'procedure/later-phase',
           step: step.id,
@@ -145,15 +146,15 @@ const lastNaming = ({ steps }: Procedure, key: 'putsOn' | 'takesOff', item: stri
 ];
 
 function layerNameProblems({ ensemble }: Procedure, items: ReadonlySet<string>): ProcedureProblem[] {
-  return ensemble.items.flatMap((item, index) => {
+  return (ensemble.layers ?? []).flatMap(({ item, covers = [], over = [], offBefore = [] }, index) => {
     const stray = [
-      ...(item.covers ?? []).filter((name) => !items.has(name) && !bareSurfaces.has(name)),
-      ...[...(item.over ?? []), ...(item.offBefore ?? [])].filter((name) => !items.has(name)),
+      ...[item, ...over, ...offBefore].filter((name) => !items.has(name)),
+      ...covers.filter((name) => !items.has(name) && !bareSurfaces.has(name)),
     ];
     return stray.map((name) => ({
       code: 'procedure/unknown-item' as const,
-      path: ['ensemble', 'items', index],
-      sentence: `"${item.id}" is said to lie over or cover "${name}", which is not in the ensemble.`,
+      path: ['ensemble', 'layers', index],
+      sentence: `The layer of "${item}" names "${name}", which is not in the ensemble.`,
     }));
   });
 }
@@ -166,6 +167,8 @@ const namedIn = (step: Step): string[] => [
   ...(step.near ?? []),
   ...(step.meets ?? []).flat(),
   ...(step.turns ?? []),
+  ...(step.secures ?? []),
+  ...(step.opens ?? []),
   ...(step.sitsOn ? [step.sitsOn] : []),
   ...(step.looksAt ?? []).filter((name) => name !== 'everything' && name !== 'body'),
 ];

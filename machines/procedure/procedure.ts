@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { pointId, procedureId, stepId } from '../wire/ids.ts';
-import { itemName, itemProofFields, procedureProofFields, stepProofFields } from './proof-fields.ts';
+import { itemName, layer, procedureProofFields, stepProofFields } from './proof-fields.ts';
 
 /**
  * A procedure is data: the ensemble, what must be ready, and the steps of donning, of leaving the room and of doffing,
@@ -44,8 +44,6 @@ export const step = z.strictObject({
   ...stepProofFields,
 });
 
-const item = z.strictObject({ id: itemName, name: z.string().trim().min(1).max(120), ...itemProofFields });
-
 export const procedure = z.strictObject({
   id: procedureId,
   version: z.int().min(1),
@@ -54,7 +52,9 @@ export const procedure = z.strictObject({
     name: z.string().trim().min(1).max(120),
     respirator: z.enum(['tight-fitting', 'powered-loose-fitting']),
     garment: z.enum(['gown', 'coverall']),
-    items: z.array(item).min(1),
+    items: z.array(z.strictObject({ id: itemName, name: z.string().trim().min(1).max(120) })).min(1),
+    /** For the proof: how the pieces lie over each other. */
+    layers: z.array(layer).max(60).optional(),
   }),
   /** The unit's own rule for the ensemble: minutes in PPE, from `donned` to the last doffing step. */
   limit: z.strictObject({ minutes: z.number().min(1).max(720), reason: words, source }),
@@ -76,5 +76,4 @@ export const procedure = z.strictObject({
 
 export type ReadinessPoint = z.infer<typeof readinessPoint>;
 export type Step = z.infer<typeof step>;
-export type Item = z.infer<typeof item>;
 export type Procedure = z.infer<typeof procedure>;

@@ -35,8 +35,10 @@ export const assumptions = z.strictObject({
 /** A place on a piece that counts as clean after the stay in the room, as long as the named assumption holds. */
 const part = z.strictObject({ id: itemName, cleanIf: z.enum(['rear-straps-clean', 'covered-parts-clean']) });
 
-export const itemProofFields = {
-  wornOn: z.enum(['hands', 'head', 'body', 'feet']).optional(),
+/** How a piece lies among the others. */
+export const layer = z.strictObject({
+  item: itemName,
+  wornOn: z.enum(['hands', 'arms', 'head', 'body', 'feet']),
   /** What lies wholly under it and is kept clean by it: body surfaces, or pieces. */
   covers: z.array(itemName).max(20).optional(),
   /** Pieces it overlaps: they go on before it and come off after it. */
@@ -45,10 +47,15 @@ export const itemProofFields = {
   keepClean: z.boolean().optional(),
   /** Once it lies open in doffing it is looked at before anything else comes off. */
   lookFirst: z.boolean().optional(),
+  /** It counts as worn rightly only once a step has sealed, closed, tied or tested it (secures). */
+  secured: z.boolean().optional(),
+  /** It can come off only once a step has opened it (opens). */
+  opened: z.boolean().optional(),
   /** Pieces that may come off only after it, for a reason that is not contamination. */
   offBefore: z.array(itemName).max(20).optional(),
   parts: z.array(part).max(10).optional(),
-};
+});
+export type Layer = z.infer<typeof layer>;
 
 export const comingOff = ['inside-out', 'lifted', 'pulled'] as const;
 export type ComingOff = (typeof comingOff)[number];
@@ -66,14 +73,18 @@ export const stepProofFields = {
   sitsOn: itemName.optional(),
   /** How what is taken off leaves the body. Left out: pulled, so that its outside brushes what it lay over. */
   comesOff: z.enum(comingOff).optional(),
+  /** Pieces that are sealed, closed, tied or tested here; opened here. */
+  secures: z.array(itemName).max(20).optional(),
+  opens: z.array(itemName).max(20).optional(),
   /** Pieces that are rolled inside out here and stay on the worker for now. */
   turns: z.array(itemName).max(20).optional(),
   /** Pieces that are looked at, or `everything` worn, or the `body`. */
   looksAt: z.array(itemName).max(40).optional(),
   /** Who is at their place and attending from this step on. */
   engages: z.array(z.enum(['observer', 'assistant'])).optional(),
-  /** The worker steps into the lane. */
+  /** The worker steps into the lane; out of it to the clean side. */
   entersLane: z.boolean().optional(),
+  leaves: z.boolean().optional(),
 };
 
 /** What an agent is good for. `skin-before-gloves`: it leaves bare hands dry and ready for the next pair. */

@@ -2,12 +2,14 @@
  * What contamination can sit on without being worn: the body under the equipment, the place where the equipment comes off, and
  * the gloves of those who help. Pieces of the ensemble add their own surfaces: an outside, an inside, and named parts.
  */
-export const bodySurfaces = ['hands', 'eyes', 'mouth', 'head', 'scrubs', 'shoes'] as const;
+export const bodySurfaces = ['hands', 'eyes', 'mouth', 'head', 'scrubs', 'legs', 'shoes'] as const;
 export const placeSurfaces = ['floor', 'clean-floor', 'chair', 'dirty-chair', 'pad'] as const;
 export const helperSurfaces = ['assistant-gloves', 'observer-gloves'] as const;
 
-/** Contamination that reaches one of these at any moment ends the proof; bare hands join them once the worker was in the room. */
+/** Contamination that reaches one of these at any moment ends the proof. */
 export const mustStayClean: readonly string[] = ['eyes', 'mouth', 'head', 'scrubs', 'chair', 'clean-floor'];
+/** These join them in the room. Before it there is only everyday dirt, which hands and trouser legs may have on them. */
+export const mustStayCleanAfterRoom: readonly string[] = ['hands', 'legs'];
 
 const words: Readonly<Record<string, string>> = {
   hands: 'the skin of the hands',
@@ -15,6 +17,7 @@ const words: Readonly<Record<string, string>> = {
   mouth: 'nose and mouth',
   head: 'the skin of head and neck',
   scrubs: 'the scrubs',
+  legs: 'the trouser legs and ankles',
   shoes: 'the shoes',
   floor: 'the floor of the lane',
   'clean-floor': 'the clean floor',

@@ -20,7 +20,7 @@ import { vitalNames } from '../unit/settings.ts';
  * A report is what a device tells the server: a claim that something happened, or an order that something shall. The server
  * answers every one: accepted with the numbers of its facts, or refused with a stable code and a sentence.
  */
-export const wireVersion = 1;
+export const wireVersion = 2;
 
 const sentence = z.string().trim().min(1).max(300);
 const vitals = z.partialRecord(z.enum(vitalNames), z.number().min(0).max(400));

@@ -5,6 +5,7 @@ import { StartError } from '../start-error.ts';
 import { UnitRecordError } from '../unit/unit-record.ts';
 import { addLimits } from './limits.ts';
 import { addLog } from './log.ts';
+import { addProve } from './prove.ts';
 import { addReplay } from './replay.ts';
 import { addServe } from './serve.ts';
 import { addVerify } from './verify.ts';
@@ -31,6 +32,7 @@ function program(): Command {
   addVerify(anteroom);
   addLog(anteroom);
   addLimits(anteroom);
+  addProve(anteroom);
   return anteroom;
 }
 

@@ -1,5 +1,6 @@
 import express, { type Express, type NextFunction, type Request, type Response } from 'express';
 import type { Logger } from 'pino';
+import { procedureJsonSchema } from '../../machines/procedure/json-schema.ts';
 import { asyncApi } from '../../machines/wire/asyncapi.ts';
 import type { Log } from '../log/log.ts';
 import type { ServedUnits } from '../served-unit.ts';
@@ -33,6 +34,7 @@ export function createHttp(parts: HttpParts): Express {
   });
   app.get('/asyncapi.json', (_request, response) => void response.json(asyncApi));
   app.get('/openapi.json', (_request, response) => void response.json(openApi));
+  app.get('/schema/procedure.json', (_request, response) => void response.json(procedureJsonSchema()));
   app.use('/api', api(parts));
   app.use(pages(parts.clientDirectory));
   app.use((request: Request) => {

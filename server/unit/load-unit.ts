@@ -1,4 +1,4 @@
-import { readFileSync, realpathSync, statSync } from 'node:fs';
+import { realpathSync } from 'node:fs';
 import { dirname, join, relative, resolve, sep } from 'node:path';
 import { z } from 'zod';
 import { bareSurfaces, procedureProblems } from '../../machines/procedure/order.ts';
@@ -6,6 +6,7 @@ import { procedure as procedureSchema, type Procedure } from '../../machines/pro
 import { unitSettings, type Person, type PersonRole, type UnitSettings } from '../../machines/unit/settings.ts';
 import type { FactData } from '../../machines/wire/fact.ts';
 import type { PersonId } from '../../machines/wire/ids.ts';
+import { readText } from './read-text.ts';
 import { checkShape, parseYaml, type FileProblem, type Outcome, type Path, type YamlText } from './yaml-text.ts';
 
 /**
@@ -22,7 +23,6 @@ export interface LoadedUnit {
 
 export type LoadOutcome = { ok: true; unit: LoadedUnit } | { ok: false; problems: FileProblem[] };
 
-const bytesMax = 256 * 1024;
 /** What an alert reads out must fit, with who and where, into its sentence of 600 characters. */
 const spokenMax = 480;
 
@@ -123,23 +123,6 @@ function realPath(path: string): string {
     return realpathSync(path);
   } catch {
     return join(realpathSync(dirname(path)), path.slice(dirname(path).length + 1));
-  }
-}
-
-function readText(file: string): Outcome<string> {
-  const no = (code: string, sentence: string): Outcome<string> => ({ ok: false, problems: [{ file, code, sentence }] });
-  try {
-    const about = statSync(file);
-    if (!about.isFile()) return no('file/not-readable', 'This is not a file.');
-    if (about.size > bytesMax)
-      return no('file/too-large', `The file has ${about.size} bytes; at most ${bytesMax} are read.`);
-    return { ok: true, value: new TextDecoder('utf-8', { fatal: true }).decode(readFileSync(file)) };
-  } catch (error) {
-    if (error instanceof TypeError) return no('file/not-text', 'The file is not UTF-8 text. Save it as UTF-8.');
-    const missing = (error as NodeJS.ErrnoException).code === 'ENOENT';
-    return missing
-      ? no('file/not-found', 'There is no such file.')
-      : no('file/not-readable', 'The file cannot be read.');
   }
 }
 

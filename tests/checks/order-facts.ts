@@ -173,6 +173,12 @@ export const donningFacts: OrderFact[] = [
     tightFitting,
     cleaned('inner-gloves', { after: on('boot-covers'), before: on('respirator') }),
   ),
+  fact(
+    'the gown goes on with gloves disinfected after the shoes: they would carry dirt from there to its inside',
+    commonPractice,
+    withGown,
+    cleaned('inner-gloves', { after: on('boot-covers'), before: on('gown') }),
+  ),
   fact('garment before the outer gloves', fromMemory, everywhere, inOrder(garment, on('outer-gloves'))),
   fact(
     'the coverall goes on over disinfected gloves and boot covers, since it comes off before the boot covers',

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { Outbox, type Shelf } from '../../client/link/outbox.ts';
-import type { Report } from '../../machines/wire/report.ts';
+import { wireVersion, type Report } from '../../machines/wire/report.ts';
 
 class MemoryShelf implements Shelf {
   readonly items = new Map<string, string>();
@@ -19,6 +19,12 @@ const report = (outbox: Outbox): Report => {
 };
 
 describe('the outbox of a screen', () => {
+  it('sends what an older page left behind in the version of today', () => {
+    const shelf = new MemoryShelf();
+    shelf.setItem('anteroom.outbox.tablet-1', JSON.stringify([{ v: wireVersion - 1, id: 'r1', sequence: 1 }]));
+    expect(new Outbox(shelf, 'tablet-1').reports).toEqual([{ v: wireVersion, id: 'r1', sequence: 1 }]);
+  });
+
   it('keeps reports in the order they were made, across a reload, until they are answered', () => {
     const shelf = new MemoryShelf();
     const outbox = new Outbox(shelf, 'tablet-1');

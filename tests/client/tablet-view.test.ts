@@ -11,7 +11,7 @@ import {
 } from '../../client/observer/tablet-view.ts';
 import { acceptReport } from '../../machines/unit/accept.ts';
 import type { DeviceId, PersonId, StepId } from '../../machines/wire/ids.ts';
-import type { Report } from '../../machines/wire/report.ts';
+import { wireVersion, type Report } from '../../machines/wire/report.ts';
 import {
   atThreshold,
   called,
@@ -239,7 +239,7 @@ describe('a step', () => {
   it('says that an answer still waits, once it waits longer than a blink', () => {
     const { world } = given(onDuty('o1'), readied('o1', 'w1'));
     const report = {
-      v: 1,
+      v: wireVersion,
       id: 'r-9' as Report['id'],
       unit: world.state.unit,
       device: me.device,

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { messageBytesMax } from '../../machines/wire/messages.ts';
 import { refusalCodes } from '../../machines/wire/refusal.ts';
+import { wireVersion } from '../../machines/wire/report.ts';
 import { socketBytesMax } from '../../server/sockets/sockets.ts';
 import { boardAt, safetyAt, Screen, serve, tabletAt, type TestServer } from '../support/server-fixture.ts';
 import { minute, second } from '../support/unit-fixture.ts';
@@ -38,7 +39,7 @@ describe('promise 6: every bad report gets its code and a sentence, is counted, 
     ['a missing field', 'message/not-understood', (s) => s.says('start-duty', {}, { kind: 'take-worker', data: {} })],
     ['a field too many', 'message/not-understood', (s) => s.says('start-duty', {}, { data: { also: 1 } })],
     ['an id that is none', 'message/not-understood', (s) => s.says('start-duty', {}, { id: '../../etc' })],
-    ['another version', 'message/wrong-version', (s) => s.says('start-duty', {}, { v: 2 })],
+    ['another version', 'message/wrong-version', (s) => s.says('start-duty', {}, { v: 99 })],
     ['no version', 'message/wrong-version', (s) => s.ask('report', { kind: 'start-duty' })],
     ['another unit', 'session/other-unit', (s) => s.says('start-duty', {}, { unit: 'other' })],
     ['another device', 'session/other-device', (s) => s.says('start-duty', {}, { device: 'tablet-o2' })],
@@ -83,7 +84,7 @@ describe('promise 6: every bad report gets its code and a sentence, is counted, 
     [
       'something that nests deeply',
       'message/too-large',
-      (s) => sendRaw(s, `{"v":1,"data":${'['.repeat(400_000)}${']'.repeat(400_000)}}`),
+      (s) => sendRaw(s, `{"v":${wireVersion},"data":${'['.repeat(400_000)}${']'.repeat(400_000)}}`),
     ],
     ['an attempt on the prototype', 'message/not-understood', (s) => s.ask('report', poisoned())],
   ];
@@ -130,7 +131,7 @@ describe('promise 6: every bad report gets its code and a sentence, is counted, 
     ['an event without a name', '', {}],
     ['a beat that is none', 'beat', { sentAt: 'now' }],
     ['a catch-up that is none', 'catch-up', { after: -1 }],
-    ['a hello that is none', 'hello', { v: 1 }],
+    ['a hello that is none', 'hello', { v: wireVersion }],
   ])('%s', async (_what, event, message) => {
     const { server, tablet } = await underWay();
     expect(await tablet.ask(event, message)).toMatchObject({
@@ -152,7 +153,7 @@ describe('promise 6: every bad report gets its code and a sentence, is counted, 
 describe('a bug of ours', () => {
   it.each([
     ['catch-up', { after: 0 }],
-    ['hello', { v: 1, unit: 'small', device: 'tablet-o1', role: 'observer', person: 'o1', after: 0 }],
+    ['hello', { v: wireVersion, unit: 'small', device: 'tablet-o1', role: 'observer', person: 'o1', after: 0 }],
   ])('in answering %s is answered too, noted, and ends nothing', async (event, message) => {
     const { server, tablet } = await underWay();
     const { authority } = server.app.units.get('small' as never)!;
@@ -281,6 +282,6 @@ function nested(depth: number): unknown {
 /** What JSON.parse makes of these keys are own properties; nothing may make prototypes of them. */
 function poisoned(): unknown {
   return JSON.parse(
-    '{"v":1,"__proto__":{"polluted":true},"constructor":{"prototype":{"polluted":true}},"kind":"start-duty"}',
+    `{"v":${wireVersion},"__proto__":{"polluted":true},"constructor":{"prototype":{"polluted":true}},"kind":"start-duty"}`,
   );
 }

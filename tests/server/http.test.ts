@@ -1,4 +1,4 @@
-import { mkdirSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import type { z } from 'zod';
@@ -30,6 +30,12 @@ describe('reading a unit', () => {
       expect(answer.status).toBe(200);
       read($ref.slice('#/components/schemas/'.length) as ApiSchemaName, answer.json());
     }
+  });
+
+  it('the format of a procedure is there as a JSON Schema, the one that the docs hold', async () => {
+    const { json } = await get(await serve(), '/schema/procedure.json');
+    const inDocs = readFileSync(new URL('../../docs/procedure.schema.json', import.meta.url), 'utf8');
+    expect(json()).toEqual(JSON.parse(inDocs));
   });
 
   it('the log folds to the state, and its chain holds without the confidential parts', async () => {

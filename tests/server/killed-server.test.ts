@@ -3,6 +3,7 @@ import { io, type Socket } from 'socket.io-client';
 import { foldAll } from '../../machines/unit/fold.ts';
 import type { Fact } from '../../machines/wire/fact.ts';
 import type { ReportAnswer } from '../../machines/wire/messages.ts';
+import { wireVersion } from '../../machines/wire/report.ts';
 import { verifyChain } from '../../server/log/hash-chain.ts';
 import { temporaryDirectories } from '../contracts/temporary-directory.ts';
 import { AnteroomProcess } from '../support/anteroom-process.ts';
@@ -25,12 +26,22 @@ async function sendUntilGone(url: string, person: string, firstSequence: number,
   const ask = (event: string, message: object) => socket.timeout(5_000).emitWithAck(event, message) as Promise<unknown>;
   try {
     await new Promise((connected) => socket.once('connect', connected as () => void));
-    await ask('hello', { v: 1, unit: 'drill', device, role: 'observer', person, after: 0 });
+    await ask('hello', { v: wireVersion, unit: 'drill', device, role: 'observer', person, after: 0 });
     const kinds = ['start-duty', 'start-break', 'end-break'];
     for (let sequence = firstSequence; ; sequence += 1) {
       const kind = sequence === firstSequence ? 'start-duty' : kinds[1 + (sequence % 2)];
       const id = `${device}.${sequence}`;
-      const report = { v: 1, id, unit: 'drill', device, sequence, person, observedAt: Date.now(), kind, data: {} };
+      const report = {
+        v: wireVersion,
+        id,
+        unit: 'drill',
+        device,
+        sequence,
+        person,
+        observedAt: Date.now(),
+        kind,
+        data: {},
+      };
       const answer = (await ask('report', report)) as ReportAnswer;
       if (answer.accepted) acknowledged.push({ id, numbers: answer.numbers });
     }
