@@ -180,6 +180,3 @@ export function deedsOnMessage(deeds: Deeds, alert: AlertContext): Deeds {
     barred: deeds.barred.filter((one) => kinds.includes(one.kind)),
   };
 }
-
-/** Whether a person can end an alert of this kind; every other ends by itself when its cause does. */
-export const endsByPerson = (kind: AlertContext['kind']): boolean => kind === 'breach' || kind === 'rest-too-short';

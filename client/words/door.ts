@@ -26,7 +26,7 @@ export const doorWords = {
   cautions: 'Before you rely on it',
   cautionList: [
     'An aid, not a medical device. Local rules, occupational health and the trained observer decide.',
-    'Keep the wall clock, the radio and the paper checklist within reach. This page says NOT LIVE when it loses the server.',
+    'Keep the wall clock, the radio and the paper checklist within reach. Every screen says NOT LIVE when it loses the server.',
     'Who somebody is, is for now only what their device says. Keep it on a network you trust.',
     'No patient data and no health details belong in any text field.',
   ],

@@ -244,15 +244,11 @@ export const safetyWords = {
   reasonOpen: 'Stays in the record, readable on every screen. No health details.',
   reasons: {
     'release-hold': {
-      'pre-check': [
-        'Measured again, within bounds',
-        'Usual for this person, seen by the physician',
-        'Device was faulty',
-      ],
+      'pre-check': ['Measured again, within bounds', 'Seen by the physician, who lets it pass', 'Device was faulty'],
       'post-check': ['Seen by occupational health', 'Measured again, within bounds', 'Handed over to the physician'],
     },
     'override-step': [
-      'Worker unwell, must come out now',
+      'Must come out at once',
       'Item cut off',
       'Observer cannot see it; worker confirms',
       'Supply run out',
@@ -262,16 +258,12 @@ export const safetyWords = {
       'Nothing reached the skin, seen by the observer',
       'Handed over to occupational health',
     ],
-    'clear-alert': [
-      'Spoken with the worker, feels fit',
-      'Short task, will be called out early',
-      'Nobody else is qualified',
-    ],
+    'clear-alert': ['Spoken with the worker', 'Short task, will be called out early', 'Nobody else is qualified'],
     'stand-down': ['Asked to stand down', 'Waits for occupational health', 'Exposure to be followed up'],
     'lift-stand-down': ['Cleared by occupational health', 'Stood down by mistake'],
     'call-out': ['Limit', 'Asked by the safety officer'],
     'declare-breach': [] as string[],
-    'declare-emergency': ['Worker unwell', 'Equipment failed', 'Alarm in the building'],
+    'declare-emergency': ['Worker asks for it', 'Equipment failed', 'Alarm in the building'],
   },
   send: {
     'release-hold': 'Release',
@@ -300,7 +292,6 @@ export const safetyWords = {
     breach: 'Ends when you sign it off.',
     'rest-too-short': 'Ends when you accept it, or the entry is over.',
   },
-  noPerson: 'No press on this page ends it.',
 
   // ---- lists ----
   waiting: 'Unanswered',

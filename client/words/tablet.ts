@@ -138,13 +138,13 @@ export const tabletWords = {
     vitals: (name: string) => `${name} is held. A vital sign is out of bounds.`,
     vitalsNow: [
       'Sit down and drink. Wait some minutes, then measure everything again.',
-      'The safety officer knows, and can let the worker pass with a reason.',
+      'The safety officer can let the worker pass with a reason.',
       'If it stays so, stop this entry. Occupational health decides what follows.',
     ],
     notReady: (name: string) => `${name} is held. Something is not ready yet.`,
     notReadyNow: [
       'Put right what was answered with “not yet”, then ask it again.',
-      'The safety officer knows, and can let the worker pass with a reason.',
+      'The safety officer can let the worker pass with a reason.',
     ],
     again: 'Check again',
   },
@@ -292,7 +292,7 @@ export const tabletWords = {
   stopTitle: (name: string) => `Why does the entry of ${name} stop?`,
   stopMore: 'Pressing a reason stops the entry. Nobody is in the room yet.',
   stopReasons: {
-    unwell: 'Worker feels unwell',
+    asked: 'Worker asks to stop',
     equipment: 'Equipment is not right',
     emergency: 'Emergency on the cold side',
     changed: 'Plans changed',

@@ -120,6 +120,14 @@ describe.sequential('one entry, from called to cleared, on three screens', { tim
     await expect
       .poll(async () => Object.values((await stateNow()).alerts).map((alert) => [alert.context.kind, alert.value]))
       .toContainEqual(['breach', 'acknowledged']);
+    await press(safety, 'open-clear-breach');
+    await press(safety, 'usual-reason');
+    await press(safety, 'clear-breach');
+    await expect
+      .poll(async () => (await stateNow()).workers[worker]?.machine.context.breaches)
+      .toEqual([]);
+    const open = Object.values((await stateNow()).alerts).filter((alert) => alert.value !== 'cleared');
+    expect(open.map((alert) => alert.context.kind)).not.toContain('breach');
     await press(tablet, 'back');
   });
 
