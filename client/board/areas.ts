@@ -2,6 +2,7 @@ import { framed, nothing, rows, single, stack, type Block } from './blocks.ts';
 import type { LaneView } from './lane-view.ts';
 import { byUrgency, isInEquipment, type Standing } from './standing.ts';
 import {
+  airBesideFrom,
   areaHead,
   atLeast44,
   clockHeights,
@@ -95,7 +96,9 @@ function coldBlock(on: Drawing, w: number, count: number): Block<Tile> {
   const shown = all.slice(0, count);
   const groups = coldGroups.flatMap((at) => {
     const people = shown.filter((one) => one.stand.at === at);
-    const height = at === 'ready' ? rowHeight(on.size) : twoLineHeight(on.size);
+    // Somebody ready has one line, unless the last entry leaves something to say about the next.
+    const isPlain = at === 'ready' && !people.some((one) => one.again);
+    const height = isPlain ? rowHeight(on.size) : twoLineHeight(on.size);
     const cells = people.map((one) => personCell(one, 'row', height));
     const least = at === 'ready' ? 7.4 : 8.5;
     return people.length === 0
@@ -149,9 +152,10 @@ function roomBlock(on: Drawing, room: RoomView, width: number): Block<Tile> {
   const people = peopleAt(on, 'room').filter((one) => 'room' in one.stand && one.stand.room === room.id);
   const free = on.style.freePlaces ? Math.max(0, room.places - people.length) : 0;
   const places = Array.from({ length: free }, (_, index) => placeCell(`place ${room.id} ${index}`));
+  const airBelow = room.measured ? width < airBesideFrom : undefined;
   return framed<Tile>(
     width,
-    { head: roomHead(on.size), foot: 0, pad: 0.3 },
+    { head: roomHead(on.size) * (airBelow ? 2 : 1), foot: 0, pad: 0.3 },
     (w) => rows({ width: w, least: clockWideFrom, gap }, [...people.map((one) => clockCell(on, one)), ...places]),
     (box) => ({
       kind: 'room',
@@ -161,6 +165,7 @@ function roomBlock(on: Drawing, room: RoomView, width: number): Block<Tile> {
       people: people.length,
       taken: room.taken,
       places: room.places,
+      airBelow,
       box,
     }),
   );

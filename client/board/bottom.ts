@@ -3,9 +3,11 @@ export const besideFrom = 69;
 export const hourShare = 0.62;
 export const lineHeight = 1.9;
 const head = 2;
-/** On a desk there is something to press in the heading of the observers. */
+/** On a desk there is something to press in the headings. */
 const pressedHead = 2.75;
 const axis = 1.4;
+/** What the forecast says, on a line of its own. */
+export const aheadHeight = 1.8;
 const pad = 0.6;
 export const observerHeight = 2.6;
 export const observerLeast = 9;
@@ -20,13 +22,14 @@ export interface BottomContent {
 }
 
 export function bottomHeight(content: BottomContent, width: number): number {
-  const hour = hourHeight(content.lines);
+  const hour = hourHeight(content);
   const beside = width >= besideFrom;
   const observers = observersHeight(content, beside ? width * (1 - hourShare) : width);
   return beside ? Math.max(hour, observers) : hour + observers;
 }
 
-const hourHeight = (lines: number): number => head + axis + lines * lineHeight + pad;
+const hourHeight = ({ lines, wall }: BottomContent): number =>
+  (wall ? head : pressedHead) + aheadHeight + axis + lines * lineHeight + pad;
 
 function observersHeight({ observers, off, wall }: BottomContent, width: number): number {
   const columns = Math.max(1, Math.floor((width - 2 * pad + gap) / (observerLeast + gap)));

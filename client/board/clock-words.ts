@@ -1,4 +1,5 @@
 import type { Limit } from '../../machines/worker/worker-machine.ts';
+import { limitKind } from '../heat/limit-view.ts';
 import { words } from '../words/words.ts';
 import { minutesSince, wallClock } from './clock.ts';
 import type { FloorNames } from './floor-names.ts';
@@ -48,9 +49,16 @@ export function clockWatch(stand: Clocked, names: FloorNames): string {
   return watchWords(stand.watch, names.person, mustBeWatched(stand));
 }
 
-/** Why the limit is what it is. */
-export const limitReason = (limit: Limit): string =>
-  words.board.limitReason(Math.round(limit.minutes), limit.reason, wallClock(limit.callOutAt));
+/** Which limit it is, why, and whether it was computed beyond what its method was validated for. */
+export function limitReason(limit: Limit): string {
+  const said = words.board.limitReason(
+    Math.round(limit.minutes),
+    limitKind(limit),
+    limit.reason,
+    wallClock(limit.callOutAt),
+  );
+  return limit.indicative ? `${said} ${words.heat.indicative}.` : said;
+}
 
 /** Where somebody is, in words, for a page on which place does not tell. */
 export function placeName(stand: Clocked, names: FloorNames): string {

@@ -2,6 +2,7 @@ import type { UnitState } from '../../machines/unit/state.ts';
 import type { PersonId } from '../../machines/wire/ids.ts';
 import type { Refusal } from '../../machines/wire/refusal.ts';
 import type { ReportData, ReportKind } from '../../machines/wire/report.ts';
+import type { Ahead } from '../forecast/forecast-feed.svelte.ts';
 import type { FloorNames } from './floor-names.ts';
 import type { StandAt } from './standing.ts';
 
@@ -11,6 +12,8 @@ export interface Desk {
   names: FloorNames;
   now: number;
   me: PersonId;
+  /** What the forecast says, as far as this screen knows it. */
+  ahead?: Ahead;
   /** Why the unit would refuse this now; undefined when it would not. */
   refusal: <K extends ReportKind>(kind: K, data: ReportData<K>) => Refusal | undefined;
   send: <K extends ReportKind>(kind: K, data: ReportData<K>) => void;

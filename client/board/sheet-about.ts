@@ -5,6 +5,9 @@ export type SheetAbout =
   | { open: 'person'; person: PersonId }
   | { open: 'lane'; lane: LaneId }
   | { open: 'call'; room: RoomId }
+  | { open: 'air'; room: RoomId }
+  | { open: 'what-if'; person?: PersonId }
   | { open: 'people'; people: PersonId[] }
   | { open: 'alerts' }
+  | { open: 'ahead' }
   | { open: 'reading' };

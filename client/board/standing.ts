@@ -2,6 +2,7 @@ import type { Procedure } from '../../machines/procedure/procedure.ts';
 import { stepsOf } from '../../machines/procedure/order.ts';
 import { detailOf, holderOf, placeOf, procedureOf } from '../../machines/unit/questions.ts';
 import { at, entriesOf, type UnitState, type UnitWorker } from '../../machines/unit/state.ts';
+import type { AfterEntryEffect } from '../../machines/wire/fact.ts';
 import type { AlertId, LaneId, PersonId, RoomId } from '../../machines/wire/ids.ts';
 import type { Entry, Limit } from '../../machines/worker/worker-machine.ts';
 import { worstAlertOf } from './alert-view.ts';
@@ -45,6 +46,8 @@ export type Watch =
 export interface Standing {
   id: PersonId;
   stand: Stand;
+  /** What the last entry leaves of the next one; only of somebody who has no entry now. */
+  again?: AfterEntryEffect;
   /** The worst open alert about this person. */
   alert: AlertId | undefined;
 }
@@ -60,6 +63,7 @@ export function standings(state: UnitState, confirmed: UnitState = state): Stand
     .map(([id, worker]) => ({
       id,
       stand: assisting.get(id) ?? standOf(state, id, worker),
+      ...(worker.after && !worker.machine.context.entry && { again: worker.after }),
       alert: worstAlertOf(confirmed, id)?.context.id,
     }))
     .concat(assistantsOnly(state, assisting))

@@ -13,7 +13,15 @@ export type PersonForm = 'row' | 'stage' | ClockForm;
 export type Tile = { key: string; box: Box } & (
   | { kind: 'area'; area: AreaId }
   | { kind: 'group'; group: GroupId; count: number }
-  | { kind: 'room'; room: RoomId; name: string; people: number; taken: number; places: number }
+  | {
+      kind: 'room';
+      room: RoomId;
+      name: string;
+      people: number;
+      taken: number;
+      places: number;
+      airBelow: boolean | undefined;
+    }
   | { kind: 'place' }
   | { kind: 'lane'; lane: LaneId }
   | { kind: 'person'; person: PersonId; form: PersonForm }
@@ -28,6 +36,8 @@ export interface RoomView {
   places: number;
   /** Places taken by people inside or promised to people on their way in. */
   taken: number;
+  /** The unit goes by the air of its rooms, so each says what is known of it. */
+  measured?: boolean;
 }
 
 export interface FloorView {
@@ -80,4 +90,6 @@ export const atLeast44 = (rem: number, { wall, rootPx }: FloorSize): number =>
   wall ? rem : Math.max(rem, 44 / rootPx);
 export const rowHeight = (size: FloorSize): number => atLeast44(size.wall ? 1.9 : 2.75, size);
 export const twoLineHeight = (size: FloorSize): number => atLeast44(3.1, size);
+/** A room says its name, its places and its air in one line where that is wide enough, else the air in a line of its own. */
 export const roomHead = (size: FloorSize): number => atLeast44(size.wall ? 1.9 : 2.75, size);
+export const airBesideFrom = 30;

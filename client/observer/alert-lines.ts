@@ -1,7 +1,8 @@
 import type { AlertContext } from '../../machines/alert/alert-machine.ts';
 import { audienceOf } from '../../machines/alert/audience.ts';
 import { at, type UnitState } from '../../machines/unit/state.ts';
-import type { actors, DeviationKind } from '../../machines/wire/fact.ts';
+import type { DeviationKind } from '../../machines/procedure/corrective.ts';
+import type { actors } from '../../machines/wire/fact.ts';
 import type { PersonId } from '../../machines/wire/ids.ts';
 import type { Report } from '../../machines/wire/report.ts';
 import { alertsByWorst } from '../board/alert-view.ts';

@@ -1,4 +1,5 @@
 import type { ReadinessPoint } from '../../machines/procedure/procedure.ts';
+import type { StrainMeasured } from '../../machines/unit/heat-settings.ts';
 import type { Bounds, VitalName, Vitals } from '../../machines/unit/settings.ts';
 import type { PointId } from '../../machines/wire/ids.ts';
 import { verdictOf, vitalFields, type VitalField, type VitalVerdict } from './vitals.ts';
@@ -14,6 +15,10 @@ export interface CheckDraft {
   again?: PointId | VitalName;
   /** After a hold: the observer has said that it is measured again. */
   begun: boolean;
+  /** Measured besides the vital signs, where the unit goes by it. */
+  further?: StrainMeasured;
+  /** When the worker sat down, for the times of the recovery pulse. */
+  satAt?: number;
 }
 
 export const emptyCheck: CheckDraft = { answers: {}, vitals: {}, begun: false };

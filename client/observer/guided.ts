@@ -1,6 +1,6 @@
 import { detailOf, holderOf, isInPpe, placeOf, procedureOf } from '../../machines/unit/questions.ts';
 import { at, entriesOf, type UnitState } from '../../machines/unit/state.ts';
-import type { Procedure } from '../../machines/procedure/procedure.ts';
+import type { EmergencyDoffing, Procedure } from '../../machines/procedure/procedure.ts';
 import type { DeviceId, PersonId, RoomId } from '../../machines/wire/ids.ts';
 import type { Report } from '../../machines/wire/report.ts';
 import type { Breach, Entry, WorkerState } from '../../machines/worker/worker-machine.ts';
@@ -74,6 +74,12 @@ export function wearingOf(entry: Entry, now: number): Wearing | undefined {
 export const roomName = (state: UnitState, room: RoomId): string =>
   state.rules.rooms.find((one) => one.id === room)?.name ?? room;
 
+/** The open entry of the worker this observer guides; undefined while they guide nobody. */
+export function guidedEntry(state: UnitState, me: PersonId): Entry | undefined {
+  const worker = at(state.observers, me)?.context.worker;
+  return worker && at(state.workers, worker)?.machine.context.entry;
+}
+
 export function guidedOf(state: UnitState, worker: PersonId, now: number): Guided | undefined {
   const found = at(state.workers, worker);
   const entry = found?.machine.context.entry;
@@ -92,6 +98,10 @@ export function guidedOf(state: UnitState, worker: PersonId, now: number): Guide
     inPpe: isInPpe(found.machine),
   };
 }
+
+/** The other way out of the equipment, where the procedure has one and the entry is an emergency; undefined otherwise. */
+export const emergencyDoffingOf = ({ entry, inPpe, procedure }: Guided): EmergencyDoffing | undefined =>
+  inPpe && entry.emergency ? procedure.emergencyDoffing : undefined;
 
 /** Somebody in equipment whom this observer is expected to watch, without guiding them at this moment. */
 export interface Watched {

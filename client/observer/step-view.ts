@@ -2,7 +2,8 @@ import { openSteps, stepById, stepsBefore, stepsOf } from '../../machines/proced
 import type { Phase, Procedure, Step } from '../../machines/procedure/procedure.ts';
 import type { StepId } from '../../machines/wire/ids.ts';
 import type { Report } from '../../machines/wire/report.ts';
-import type { Deviation, Entry } from '../../machines/worker/worker-machine.ts';
+import type { CorrectiveStep } from '../../machines/procedure/corrective.ts';
+import { nextCorrective, type Deviation, type Entry } from '../../machines/worker/worker-machine.ts';
 
 /** One step to read out, and how far along the phase it is. */
 export interface StepView {
@@ -112,9 +113,22 @@ export function stepRows(
   }));
 }
 
+/** One sentence; or the corrective step whose turn it is; or all of them are done, and somebody says that it is right again. */
+export type CorrectiveNow =
+  { is: 'sentence' } | { is: 'step'; step: CorrectiveStep; index: number; total: number } | { is: 'walked' };
+
+export function correctiveNow(deviation: Deviation): CorrectiveNow {
+  const steps = deviation.corrective ?? [];
+  const index = nextCorrective(deviation);
+  const step = index === undefined ? undefined : steps[index];
+  if (index !== undefined && step) return { is: 'step', step, index, total: steps.length };
+  return { is: steps.length > 0 ? 'walked' : 'sentence' };
+}
+
 /** What went wrong, what to do now, and where it will go on. */
 export interface CorrectiveView {
   deviation: Deviation;
+  now: CorrectiveNow;
   step: Step | undefined;
   /** Deviations that are open beside this one. */
   more: number;
@@ -130,6 +144,7 @@ export function correctiveView(
   if (!deviation) return undefined;
   return {
     deviation,
+    now: correctiveNow(deviation),
     step: stepById(procedure, deviation.step),
     more: entry.deviations.length - 1,
     unsent: unsent.some((report) => report.kind === 'note-deviation'),

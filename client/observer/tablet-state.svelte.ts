@@ -5,7 +5,8 @@ import type { Screen } from '../state/screen.svelte.ts';
 import { alertLines } from './alert-lines.ts';
 import { DraftShelf } from './draft-shelf.svelte.ts';
 import { emergencyLine } from './emergency-line.ts';
-import { helpedFrom, unsentOf, watchedBy, type Me } from './guided.ts';
+import { Stretch } from './interruption.ts';
+import { guidedEntry, helpedFrom, unsentOf, watchedBy, type Me } from './guided.ts';
 import { ReadAloud } from './read-aloud.svelte.ts';
 import { isGuided, tabletView, type TabletView } from './tablet-view.ts';
 
@@ -17,9 +18,11 @@ export type Overlay =
   | { is: 'more' }
   | { is: 'stop' }
   | { is: 'turn-back' }
+  | { is: 'emergency-doffing'; index: number }
   | { is: 'breach-who' }
   | { is: 'breach-kind'; worker: PersonId }
-  | { is: 'breach-steps'; worker: PersonId };
+  | { is: 'breach-steps'; worker: PersonId }
+  | { is: 'look-after'; worker: PersonId; stage: 'facts' | 'check' };
 
 const none: Overlay = { is: 'none' };
 const nothing: readonly Report[] = [];
@@ -32,6 +35,9 @@ export class TabletState {
   readonly drafts = new DraftShelf(sessionStorage);
   #overlay = $state.raw<{ overlay: Overlay; over: string }>({ overlay: none, over: '' });
   #chosen = $state.raw<StepId | undefined>(undefined);
+  private readonly stretch = new Stretch();
+  /** Steps asked about after an interruption; they belong to the stretch of guiding whose `before` this is. */
+  #answered = $state.raw<{ before: readonly StepId[]; steps: readonly StepId[] }>({ before: [], steps: [] });
   #declared = $state.raw<{ worker: PersonId; at: number } | undefined>(undefined);
   /** The worker guided last, whose page is gone. */
   #lately = $state.raw<PersonId | undefined>(undefined);
@@ -68,7 +74,17 @@ export class TabletState {
     const state = this.live.seen;
     const { openedAt, unsent } = this;
     const chosen = this.#chosen;
-    return state && tabletView(state, this.me, { now: this.live.now, openedAt, unsent, ...(chosen && { chosen }) });
+    if (!state) return undefined;
+    const before = this.stretch.before(guidedEntry(state, this.me.person));
+    const answered = this.#answered.before === before ? this.#answered.steps : [];
+    return tabletView(state, this.me, {
+      now: this.live.now,
+      openedAt,
+      unsent,
+      before,
+      answered,
+      ...(chosen && { chosen }),
+    });
   });
 
   readonly guided = $derived.by(() => (this.view && isGuided(this.view) ? this.view.guided : undefined));
@@ -95,7 +111,12 @@ export class TabletState {
 
   get overlay(): Overlay {
     const { overlay, over } = this.#overlay;
-    return overlay.is.startsWith('breach') || over === this.underneath ? overlay : none;
+    // What is about somebody by name, and not about the page below, stays when that page changes.
+    const isNamed = overlay.is.startsWith('breach') || overlay.is === 'look-after';
+    if (isNamed || over === this.underneath) return overlay;
+    // Helpers who are at it go on, wherever the record says that the worker is.
+    const isSameEntry = over.split('/')[0] === this.underneath.split('/')[0];
+    return overlay.is === 'emergency-doffing' && isSameEntry ? overlay : none;
   }
 
   open(overlay: Overlay): void {
@@ -123,6 +144,13 @@ export class TabletState {
     this.send('verify-step', { worker, step, ...(tookSeconds !== undefined && { tookSeconds }) });
     this.#chosen = undefined;
     this.drafts.clear();
+  }
+
+  /** The answer to "was this done and seen?": yes, or no and a deviation was noted. Either way it is not asked again. */
+  answer(step: StepId): void {
+    const before = this.stretch.before(this.guided?.entry);
+    const earlier = this.#answered.before === before ? this.#answered.steps : [];
+    this.#answered = { before, steps: [...earlier, step] };
   }
 
   declareEmergency(worker: PersonId): void {

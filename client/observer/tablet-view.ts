@@ -1,10 +1,12 @@
 import { phaseOf, placeOf } from '../../machines/unit/questions.ts';
 import { at, type UnitState, type UnitWorker } from '../../machines/unit/state.ts';
 import type { ObserverState } from '../../machines/observer/observer-machine.ts';
+import type { Step } from '../../machines/procedure/procedure.ts';
 import type { StepId } from '../../machines/wire/ids.ts';
 import type { Report } from '../../machines/wire/report.ts';
 import { guidedOf, type Guided, type Me } from './guided.ts';
 import { needing, turnovers, type Needing, type Turnover } from './needing.ts';
+import { doubtedStep } from './interruption.ts';
 import { correctiveView, resumeAfter, stepView, type CorrectiveView, type StepView } from './step-view.ts';
 
 /**
@@ -23,6 +25,8 @@ export type GuidedView =
   | { at: 'kit'; guided: Guided }
   | ({ at: 'step'; guided: Guided } & StepView)
   | ({ at: 'corrective'; guided: Guided } & CorrectiveView)
+  /** After an interruption: was this done and seen? */
+  | { at: 'recheck'; guided: Guided; step: Step }
   | { at: 'inspection'; guided: Guided }
   | { at: 'door'; guided: Guided }
   | { at: 'inside'; guided: Guided }
@@ -39,6 +43,9 @@ export interface Moment {
   unsent: readonly Report[];
   /** The open step that the observer picked instead of the first. */
   chosen?: StepId;
+  /** Steps that were done when this page began to guide this worker, and those of them asked about since. */
+  before?: readonly StepId[];
+  answered?: readonly StepId[];
 }
 
 export function tabletView(state: UnitState, me: Me, moment: Moment): TabletView {
@@ -123,6 +130,8 @@ function stepping(
   if (corrective) return { at: 'corrective', guided, ...corrective };
   const step = phase && stepView(procedure, entry, phase, moment.chosen);
   if (!step) return { at: 'through-door', guided, lanesFree: hasLane(state, guided) };
+  const doubted = doubtedStep(procedure, entry, step.phase, moment.before ?? [], moment.answered ?? []);
+  if (doubted) return { at: 'recheck', guided, step: doubted };
   const when = { lastAt: worker.lastAt, takenAt: observer.context.since, ...moment };
   const resume = resumeAfter(procedure, entry, step.phase, when);
   return { at: 'step', guided, ...step, ...(resume && { resumeAfter: resume }), unsent: about.length > 0 };

@@ -1,7 +1,7 @@
 import type { AlertContext } from '../../machines/alert/alert-machine.ts';
 import { freeLanes, waitingForLane } from '../../machines/unit/questions.ts';
 import { type UnitState } from '../../machines/unit/state.ts';
-import type { DeviationKind } from '../../machines/wire/fact.ts';
+import type { DeviationKind } from '../../machines/procedure/corrective.ts';
 import { minutesInPpe } from '../../machines/worker/worker-machine.ts';
 import { wallClock } from '../board/clock.ts';
 import type { FloorNames } from '../board/floor-names.ts';
@@ -44,8 +44,12 @@ function tell(state: UnitState, alert: AlertContext, names: FloorNames, now: num
     }
     case 'vitals-out-of-bounds':
       return [entryOf(state, alert)?.doffedAt === undefined ? text.heldBefore(name) : text.heldAfter(name)];
+    case 'not-ready':
+      return [text.notReady(name)];
     case 'rest-too-short':
       return [text.restTooShort(name)];
+    case 'check-due':
+      return [text.checkDue(name)];
     default: {
       const never: never = alert.kind;
       throw new Error(`no alert ${String(never)}`);

@@ -8,6 +8,7 @@ import type { Refusal } from '../../machines/wire/refusal.ts';
 import type { ReportData, ReportKind } from '../../machines/wire/report.ts';
 import type { Breach } from '../../machines/worker/worker-machine.ts';
 import { refusalOf, type Sender } from '../board/dry-run.ts';
+import { againFor } from '../heat/again.ts';
 
 /**
  * What the safety officer can do about somebody, beside answering the alert. Whether a deed is offered is asked of the very
@@ -20,6 +21,7 @@ export type Deed =
   | { kind: 'clear-alert'; worker: PersonId; alert: AlertId }
   | { kind: 'stand-down'; worker: PersonId }
   | { kind: 'lift-stand-down'; worker: PersonId }
+  | { kind: 'allow-again'; worker: PersonId }
   | { kind: 'call-out'; worker: PersonId }
   | { kind: 'declare-breach'; worker: PersonId }
   | { kind: 'declare-emergency'; worker: PersonId };
@@ -85,9 +87,9 @@ function stepDeeds(state: UnitState, worker: PersonId): Deed[] {
 }
 
 function simpleDeeds(worker: PersonId): Deed[] {
-  return (['lift-stand-down', 'stand-down', 'call-out', 'declare-breach', 'declare-emergency'] as const).map(
-    (kind) => ({ kind, worker }),
-  );
+  return (
+    ['lift-stand-down', 'allow-again', 'stand-down', 'call-out', 'declare-breach', 'declare-emergency'] as const
+  ).map((kind) => ({ kind, worker }));
 }
 
 /** What the officer chooses and writes before a deed is sent. */
@@ -106,6 +108,7 @@ export function reportOf(deed: Deed, { reason, choice }: Filled): DeedReport {
     case 'release-hold':
     case 'stand-down':
     case 'lift-stand-down':
+    case 'allow-again':
       return { kind: deed.kind, data: { worker, reason } } as DeedReport;
     case 'override-step': {
       const step = deed.steps.find((one) => one.id === choice) ?? deed.steps[0];
@@ -144,6 +147,9 @@ function refusalOfDeed(state: UnitState, sender: Sender, deed: Deed, now: number
   // Standing somebody down twice, or calling out twice, is accepted and changes nothing: it is not offered.
   if (deed.kind === 'stand-down' && isAt(worker.machine, 'rest', 'stood-down'))
     return { code: 'worker/stood-down', sentence: '' };
+  // A bar that is over, or was never there, needs nobody to allow anything.
+  if (deed.kind === 'allow-again' && againFor(state, deed.worker, now)?.is !== 'barred')
+    return { code: 'worker/elsewhere', sentence: '' };
   if (deed.kind === 'call-out' && !isAt(worker.machine, 'inside', 'working'))
     return { code: 'worker/elsewhere', sentence: '' };
   if (deed.kind === 'declare-emergency' && worker.machine.context.entry?.emergency)
@@ -165,7 +171,9 @@ const deedsOfAlert: Readonly<Record<AlertContext['kind'], readonly DeedKind[]>> 
   breach: ['clear-breach', 'call-out', 'declare-emergency'],
   'emergency-exit': ['override-step'],
   'vitals-out-of-bounds': ['release-hold', 'stand-down'],
+  'not-ready': ['release-hold', 'stand-down'],
   'rest-too-short': ['clear-alert', 'stand-down'],
+  'check-due': ['call-out', 'declare-emergency'],
 };
 
 /** The deeds to offer on the message itself. Of several breaches only the one the alert is about. */

@@ -1,13 +1,13 @@
 import type { AlertContext } from '../../machines/alert/alert-machine.ts';
 import { stepOf } from '../../machines/unit/questions.ts';
-import { at, type UnitState } from '../../machines/unit/state.ts';
+import { at, type UnitState, type UnitWorker } from '../../machines/unit/state.ts';
 import type { Step } from '../../machines/procedure/procedure.ts';
 import type { BreachRule } from '../../machines/unit/settings.ts';
 import type { Breach, Deviation, Entry } from '../../machines/worker/worker-machine.ts';
 
 /** What the unit has laid down for what an alert is about: what to do now, what then, and who says so. */
 export interface Guidance {
-  from: 'breach' | 'step' | 'limit' | 'pre-check' | 'post-check' | 'rest' | 'alert';
+  from: 'breach' | 'step' | 'limit' | 'check' | 'pre-check' | 'post-check' | 'rest' | 'alert';
   now: readonly string[];
   then: readonly string[];
   /** A breach of this kind leaves the room. */
@@ -20,6 +20,7 @@ export function guidanceOf(state: UnitState, alert: AlertContext): Guidance {
     breachGuidance(state, alert) ??
     stepGuidance(state, alert) ??
     limitGuidance(state, alert) ??
+    insideGuidance(state, alert) ??
     checkGuidance(state, alert) ??
     restGuidance(state, alert) ?? { from: 'alert', now: [alert.because], then: [], leaveRoom: false, source: undefined }
   );
@@ -62,6 +63,17 @@ function limitGuidance(state: UnitState, alert: AlertContext): Guidance | undefi
     return undefined;
   const limit = entryOf(state, alert)?.limit;
   return limit && { from: 'limit', now: [alert.because], then: [], leaveRoom: false, source: limit.source };
+}
+
+/** The check that is due inside: by which table, which the alert's own sentence does not say. */
+function insideGuidance(state: UnitState, alert: AlertContext): Guidance | undefined {
+  if (alert.kind !== 'check-due') return undefined;
+  const source = checkOf(state, alert)?.source;
+  return { from: 'check', now: [alert.because], then: [], leaveRoom: false, source };
+}
+
+export function checkOf(state: UnitState, alert: AlertContext): UnitWorker['check'] {
+  return alert.worker && at(state.workers, alert.worker)?.check;
 }
 
 function checkGuidance(state: UnitState, alert: AlertContext): Guidance | undefined {

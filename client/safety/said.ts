@@ -41,6 +41,7 @@ function isCause({ kind, subject, worker }: AlertContext, fact: Fact): boolean {
       return fact.kind === 'emergency-declared';
     case 'rest-too-short':
       return fact.kind === 'worker-called';
+    case 'not-ready':
     case 'vitals-out-of-bounds':
       return fact.kind === 'screening-recorded' || fact.kind === 'post-check-recorded';
     default:
@@ -67,7 +68,7 @@ function wordsOf(fact: Fact): string | undefined {
 
 /** Whether anybody can have said anything: an alert that a deadline raised has nobody behind it. */
 export const hasSayer = (kind: AlertContext['kind']): boolean =>
-  ['breach', 'deviation', 'emergency-exit', 'rest-too-short', 'vitals-out-of-bounds'].includes(kind);
+  ['breach', 'deviation', 'emergency-exit', 'rest-too-short', 'vitals-out-of-bounds', 'not-ready'].includes(kind);
 
 export async function askSaid(unit: UnitId, alert: AlertContext): Promise<Said | undefined> {
   const raised = raisedBy(alert);

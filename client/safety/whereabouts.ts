@@ -5,6 +5,7 @@ import type { Entry, Limit } from '../../machines/worker/worker-machine.ts';
 import { minutesSince, minutesUntil, wallClock } from '../board/clock.ts';
 import type { FloorNames } from '../board/floor-names.ts';
 import { isInEquipment, standings, watchOf, type Stand, type Standing, type Watch } from '../board/standing.ts';
+import { againOf } from '../heat/again.ts';
 import { words } from '../words/words.ts';
 
 const text = words.safety;
@@ -138,6 +139,9 @@ function watchWords(watch: Watch, needed: boolean, names: FloorNames): string {
 /** Watching is the rule from the first donning step on, except inside the room. */
 export const mustBeWatched = (stand: Stand | undefined): boolean =>
   stand?.at === 'door' || stand?.at === 'threshold' || stand?.at === 'lane';
+
+/** Kept from going in again today by what was measured; the officer may allow it. */
+export const isBarred = ({ again }: Standing, now: number): boolean => againOf(again, now)?.is === 'barred';
 
 /** Held at a check, or stood down: only the officer (or a new measurement) lets them go on. */
 export const waitsForOfficer = (stand: Stand): boolean =>

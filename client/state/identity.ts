@@ -14,6 +14,7 @@ export function deviceFor(role: Role, search: URLSearchParams): DeviceId {
     coordinator: 'board',
     observer: 'tablet',
     'safety-officer': 'safety',
+    lead: 'lead',
     wall: 'wall',
   };
   const made = `${short[role]}-${randomId()}` as DeviceId;

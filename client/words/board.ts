@@ -39,8 +39,8 @@ export const boardWords = {
   expected: (name: string) => `${name} expected`,
   minutesInEquipment: 'minutes in equipment',
   minutesShort: 'min',
-  limitReason: (minutes: number, reason: string, callOut: string) =>
-    `Limit ${minutes} min: ${reason}. Call-out time ${callOut}.`,
+  limitReason: (minutes: number, which: string, reason: string, callOut: string) =>
+    `Limit ${minutes} min (${which}): ${reason}. Call-out time ${callOut}.`,
   limitOf: (minutes: number) => `limit ${minutes} min`,
   noLimit: 'no limit on record',
   over: (minutes: number) => (minutes < 1 ? 'limit' : `${minutes} over`),
@@ -160,8 +160,7 @@ export const boardWords = {
     cautions: 'Cautions of the procedure',
     breaches: 'Open breach',
     deviations: 'Open deviation',
-    indicative:
-      'The limit is the unit’s own rule. Anybody who feels unwell comes out at once, whatever the clock says.',
+    unwell: 'Anybody who feels unwell comes out at once, whatever the clock says.',
     expectedDoffing: (minutes: number) => `${minutes} min of doffing are expected`,
   },
   spans: {

@@ -9,6 +9,7 @@ export const doorWords = {
     board: { name: 'Board', who: 'For the unit coordinator: the whole floor, calling in and out, lanes, observers.' },
     tablet: { name: 'Tablet', who: 'For a trained observer: one worker, one step at a time, read aloud and verified.' },
     safety: { name: 'Safety', who: 'For the safety officer: alerts that have climbed, holds, overrides, sign-offs.' },
+    lead: { name: 'Lead', who: 'For the lead: what the unit goes by, how it is changed and proved, what to train.' },
     wall: { name: 'Wall', who: 'For everybody in the room: the same floor to look at. Nothing can be pressed.' },
   },
   elsewhere: 'Open this page on another device',

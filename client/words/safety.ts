@@ -1,4 +1,5 @@
-import type { AlertLevel, DeviationKind } from '../../machines/wire/fact.ts';
+import type { DeviationKind } from '../../machines/procedure/corrective.ts';
+import type { AlertLevel } from '../../machines/wire/fact.ts';
 import type { Length } from '../safety/times.ts';
 
 /** The words of the safety officer's page. */
@@ -71,6 +72,8 @@ export const safetyWords = {
     heldAfter: (name: string) => `${name} is held after doffing: a vital sign is outside the unit’s bounds.`,
     notReady: (name: string) => `${name} is held before donning: something is not ready.`,
     restTooShort: (name: string) => `${name} was called before the rest was over.`,
+    checkDue: (name: string) =>
+      `${name} is in equipment in heat over the screening limit, and somebody is to look after them now.`,
   },
   deviations,
   actors: { worker: 'worker', assistant: 'assistant', observer: 'observer' } as Record<string, string>,
@@ -108,6 +111,7 @@ export const safetyWords = {
     breach: 'The unit’s rule for this breach',
     step: 'The procedure, when this step goes wrong',
     limit: 'The limit',
+    check: 'The check inside',
     'pre-check': 'The unit’s rule at the pre-check',
     'post-check': 'The unit’s rule at the post-check',
     rest: 'The unit’s rule for rest',
@@ -119,6 +123,8 @@ export const safetyWords = {
   staysInRoom: 'With this one the worker may stay in the room.',
   source: (source: string) => `Source: ${source.replace(/\.$/, '')}.`,
   limitIs: (minutes: number, at: string) => `${minutes} min, at ${at}`,
+  limitWhich: (which: string) => `It is ${which}.`,
+  checkEvery: (due: string, minutes: number) => `Due at ${due}, then every ${minutes} min.`,
   callOutIs: (at: string) => `Call-out time ${at}`,
   restIs: (minutes: number) => `${minutes} min of rest after an entry.`,
   localFirst: 'Local rules, occupational health and the physician decide.',
@@ -196,6 +202,7 @@ export const safetyWords = {
     'clear-alert': 'Accept the short rest',
     'stand-down': 'Stand down',
     'lift-stand-down': 'Lift the stand-down',
+    'allow-again': 'Allow again today',
     'call-out': 'Call out',
     'declare-breach': 'Record a breach',
     'declare-emergency': 'Emergency exit',
@@ -206,6 +213,7 @@ export const safetyWords = {
     'clear-breach': (name: string) => `Sign off the breach of ${name}`,
     'clear-alert': (name: string) => `Accept the short rest of ${name}`,
     'stand-down': (name: string) => `Stand ${name} down`,
+    'allow-again': (name: string) => `Allow ${name} again today`,
     'lift-stand-down': (name: string) => `Lift the stand-down of ${name}`,
     'call-out': (name: string) => `Call ${name} out`,
     'declare-breach': (name: string) => `Record a breach of ${name}`,
@@ -223,6 +231,8 @@ export const safetyWords = {
     'clear-alert': 'The alert ends and the entry goes on. The worker starts with less rest than the unit’s rule.',
     'stand-down': 'The worker cannot be called until a safety officer lifts it.',
     'lift-stand-down': 'The worker is ready at once and can be called.',
+    'allow-again':
+      'The worker can be called again once the rest is over. What the measurement ruled out is then yours to answer for; occupational health decides.',
     'call-out': 'The observer and the board see that the worker is on the way out.',
     'declare-breach': 'The unit’s rule for it shows on every screen at once.',
     'declare-emergency':
@@ -261,6 +271,7 @@ export const safetyWords = {
     'clear-alert': ['Spoken with the worker', 'Short task, will be called out early', 'Nobody else is qualified'],
     'stand-down': ['Asked to stand down', 'Waits for occupational health', 'Exposure to be followed up'],
     'lift-stand-down': ['Cleared by occupational health', 'Stood down by mistake'],
+    'allow-again': ['Cleared by occupational health', 'Seen by the physician, who lets it pass'],
     'call-out': ['Limit', 'Asked by the safety officer'],
     'declare-breach': [] as string[],
     'declare-emergency': ['Worker asks for it', 'Equipment failed', 'Alarm in the building'],
@@ -272,6 +283,7 @@ export const safetyWords = {
     'clear-alert': 'Accept it',
     'stand-down': 'Stand down',
     'lift-stand-down': 'Lift it',
+    'allow-again': 'Allow it',
     'call-out': 'Call out',
     'declare-breach': 'Record it',
     'declare-emergency': 'Emergency exit now',
@@ -289,8 +301,10 @@ export const safetyWords = {
     'emergency-exit': 'Ends by itself when the last doffing step is done.',
     'vitals-out-of-bounds':
       'Ends by itself when the hold is released, a new measurement is within bounds, or the entry is over.',
+    'not-ready': 'Ends by itself when everything is ready, the hold is released, or the entry is over.',
     breach: 'Ends when you sign it off.',
     'rest-too-short': 'Ends when you accept it, or the entry is over.',
+    'check-due': 'Ends when an observer has looked after them, or they are on the way out.',
   },
 
   // ---- lists ----
@@ -302,8 +316,8 @@ export const safetyWords = {
   noEnded: 'Nothing has ended yet.',
   people: 'In PPE',
   nobodyInPpe: 'Nobody is in PPE.',
-  held: 'Held or stood down',
-  noHeld: 'Nobody is held or stood down.',
+  held: 'Held, stood down, or not again today',
+  noHeld: 'Nobody is held, stood down, or kept from going in again.',
   everybody: 'Everybody else',
   everybodyHint: 'To stand somebody down, or to record a breach.',
 

@@ -1,5 +1,5 @@
 import type { VitalName } from '../../machines/unit/settings.ts';
-import type { DeviationKind } from '../../machines/wire/fact.ts';
+import type { DeviationKind } from '../../machines/procedure/corrective.ts';
 
 /** Words of the observer's tablet. What is read out in a step comes from the procedure; everything around it is here. */
 const clauses = (list: readonly string[]): string =>
@@ -191,8 +191,37 @@ export const tabletWords = {
   byActor: { worker: 'by the worker', assistant: 'by the assistant', observer: 'by the observer' },
   atStep: (words: string) => `At: ${words}`,
   putRight: 'Put right',
+  correctiveStep: (number: number, total: number) => `Say and do now, ${number} of ${total}`,
+  correctiveDone: 'Done',
+  correctiveLeave: 'Emergency: leave this, go on',
+  doneIn: (seconds: number) => `Done in ${seconds} s`,
+  startTime: 'Start the time',
+  keepFor: (seconds: number) => `for ${seconds} s`,
+  walkedLook: 'All of it is done. Look once more. Is it right?',
   moreDeviations: (count: number) => `${count} more to put right after this`,
   anotherWrong: 'Another thing went wrong',
+
+  // ---- after an interruption ----
+  recheck: {
+    kicker: 'You were interrupted. Look once more:',
+    question: 'Was this done and seen?',
+    yes: 'Yes, done and seen',
+    no: 'No, or not sure',
+    noMore: '“No” notes it as left out and says what to do.',
+  },
+
+  // ---- emergency doffing ----
+  emergencyDoffing: {
+    title: 'Emergency doffing by helpers',
+    ask: 'If the worker can walk through the steps, go on as ever.',
+    open: 'They cannot: helpers take it off',
+    ordinary: 'Back to the ordinary steps',
+    before: 'One back',
+    next: 'Done, next',
+    end: 'That was the last of this list. Hand over, and stay until somebody has taken over.',
+    notRecorded:
+      'None of this is written into the record. The ordinary steps stay open; the safety officer may let them count, with a reason.',
+  },
 
   // ---- inspection ----
   inspectionKicker: 'Look, head to toe',

@@ -1,5 +1,8 @@
 import { boardWords } from './board.ts';
 import { doorWords } from './door.ts';
+import { forecastWords } from './forecast.ts';
+import { leadWords } from './lead.ts';
+import { heatWords } from './heat.ts';
 import { safetyWords } from './safety.ts';
 import { tabletWords } from './tablet.ts';
 
@@ -18,6 +21,7 @@ export const words = {
     coordinator: 'Unit coordinator',
     observer: 'Observer',
     'safety-officer': 'Safety officer',
+    lead: 'Lead',
     wall: 'Wall',
   },
   identityWord: 'This version takes your word for who you are.',
@@ -49,7 +53,9 @@ export const words = {
     breach: 'Breach',
     'emergency-exit': 'Emergency exit',
     'vitals-out-of-bounds': 'Vital signs out of bounds',
+    'not-ready': 'Not ready',
     'rest-too-short': 'Rest too short',
+    'check-due': 'Check due',
   },
   minutes: (count: number) => `${count} min`,
   cancel: 'Back',
@@ -57,4 +63,7 @@ export const words = {
   tablet: tabletWords,
   safety: safetyWords,
   door: doorWords,
+  lead: leadWords,
+  heat: heatWords,
+  forecast: forecastWords,
 } as const;

@@ -15,6 +15,7 @@ export function audienceOf(state: UnitState, alert: AlertState, role: Role, pers
   const reached = (than: 'coordinator' | 'safety-officer') => level === than || isHigher(level, than);
   switch (role) {
     case 'wall':
+    case 'lead':
       return 'shown';
     case 'coordinator':
       return reached('coordinator') ? 'called' : 'shown';

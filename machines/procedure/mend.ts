@@ -2,7 +2,8 @@ import { stepId, type StepId } from '../wire/ids.ts';
 import type { CounterExample } from './counter-example.ts';
 import type { Procedure, Step } from './procedure.ts';
 import type { AssumptionName } from './proof-fields.ts';
-import { prove, type Proof } from './prove.ts';
+import { prove, searchLimits, type Proof } from './prove.ts';
+import type { SearchLimits } from './search.ts';
 
 /** A change to a procedure, as it is proposed to the person who answers for it. */
 interface Change {
@@ -24,30 +25,40 @@ const changesMost = 10;
 /**
  * The smallest change after which a procedure holds: one more `after`, one more disinfection, a contact time, a way of taking
  * off. Where no single one is enough, the one that gets furthest is kept and the search goes on from there; at the end every
- * change that turns out not to be needed is dropped. Undefined where none was found.
+ * change that turns out not to be needed is dropped. Undefined where none was found, or not in the time that `goOn` gives.
  */
-export function mendOf(procedure: Procedure, assume: Assume = {}): Mend | undefined {
+export function mendOf(
+  procedure: Procedure,
+  assume: Assume = {},
+  { limits = searchLimits, goOn = () => true }: { limits?: SearchLimits; goOn?: () => boolean } = {},
+): Mend | undefined {
+  const tries: Tries = { goOn, prove: (one) => prove(one, assume, { limits }) };
   const known = new Set<string>(procedure.steps.map((step) => step.id));
   const changes: Change[] = [];
   let current = procedure;
-  let proof = prove(current, assume);
+  let proof = tries.prove(current);
   while (proof.verdict === 'not-proved' && changes.length < changesMost) {
-    const best = furthest(current, proof, known, assume);
+    const best = furthest(current, proof, known, tries);
     if (!best) return undefined;
     changes.push(best.change);
     current = best.change.apply(current);
     proof = best.proof;
   }
-  return proof.verdict === 'proved' && changes.length > 0 ? needed(procedure, changes, assume) : undefined;
+  return proof.verdict === 'proved' && changes.length > 0 ? needed(procedure, changes, tries) : undefined;
 }
 
-function needed(procedure: Procedure, changes: readonly Change[], assume: Assume): Mend {
+interface Tries {
+  prove: (procedure: Procedure) => Proof;
+  goOn: () => boolean;
+}
+
+function needed(procedure: Procedure, changes: readonly Change[], tries: Tries): Mend {
   const applied = (some: readonly Change[]): Procedure =>
     some.reduce((changed, { apply }) => apply(changed), procedure);
   let kept = changes;
   for (const change of changes) {
     const without = kept.filter((one) => one !== change);
-    if (prove(applied(without), assume).verdict === 'proved') kept = without;
+    if (tries.prove(applied(without)).verdict === 'proved') kept = without;
   }
   return { sentences: kept.map((one) => one.sentence), procedure: applied(kept) };
 }
@@ -57,17 +68,13 @@ interface Tried {
   proof: Proof;
 }
 
-function furthest(
-  procedure: Procedure,
-  proof: NotProved,
-  known: ReadonlySet<string>,
-  assume: Assume,
-): Tried | undefined {
+function furthest(procedure: Procedure, proof: NotProved, known: ReadonlySet<string>, tries: Tries): Tried | undefined {
   let best: Tried | undefined;
   const start = reachOf(proof.counterExample, known);
   let reach = start;
   for (const change of changesFor(procedure, proof.counterExample)) {
-    const tried = { change, proof: prove(change.apply(procedure), assume) };
+    if (!tries.goOn()) return undefined;
+    const tried = { change, proof: tries.prove(change.apply(procedure)) };
     if (tried.proof.verdict === 'proved') return tried;
     if (tried.proof.verdict !== 'not-proved') continue;
     const next = reachOf(tried.proof.counterExample, known);

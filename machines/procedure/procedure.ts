@@ -1,5 +1,7 @@
 import { z } from 'zod';
+import { ensembleHeat } from '../unit/heat-settings.ts';
 import { pointId, procedureId, stepId } from '../wire/ids.ts';
+import { correctiveByKind } from './corrective.ts';
 import { itemName, layer, procedureProofFields, stepProofFields } from './proof-fields.ts';
 
 /**
@@ -39,9 +41,30 @@ export const step = z.strictObject({
   critical: z.boolean().default(false),
   /** What to do when it goes wrong, in words the observer can read out at once. */
   whenWrong: words.optional(),
+  /** What to do when it goes wrong, by kind, step by step. A kind that is not here: `whenWrong`, then the unit's list. */
+  corrective: correctiveByKind.optional(),
   uses: z.array(z.string().trim().min(1).max(80)).default([]),
   source: source.optional(),
   ...stepProofFields,
+});
+
+/**
+ * How helpers get somebody out of the equipment who cannot walk through the steps: read out one at a time, beside the ordinary way
+ * and never instead of it. Nothing of it is proved, and no step of the procedure counts as done by it.
+ */
+export const emergencyDoffing = z.strictObject({
+  caution: words,
+  source,
+  steps: z
+    .array(
+      z.strictObject({
+        words,
+        by: z.enum(['worker', 'observer', 'assistant']),
+        contactSeconds: z.int().min(1).max(3600).optional(),
+      }),
+    )
+    .min(1)
+    .max(30),
 });
 
 export const procedure = z.strictObject({
@@ -58,6 +81,8 @@ export const procedure = z.strictObject({
   }),
   /** The unit's own rule for the ensemble: minutes in PPE, from `donned` to the last doffing step. */
   limit: z.strictObject({ minutes: z.number().min(1).max(720), reason: words, source }),
+  /** For the heat calculation; left out: heat sets no limit with this ensemble. */
+  heat: ensembleHeat.optional(),
   expected: z.strictObject({
     donningMinutes: z.number().min(0).max(180),
     doffingMinutes: z.number().min(0).max(180),
@@ -70,10 +95,12 @@ export const procedure = z.strictObject({
   /** What the observer confirms before the worker may step into the lane. */
   laneReadiness: z.array(readinessPoint).min(1),
   steps: z.array(step).min(2).max(400),
+  emergencyDoffing: emergencyDoffing.optional(),
   cautions: z.array(words).min(1),
   ...procedureProofFields,
 });
 
 export type ReadinessPoint = z.infer<typeof readinessPoint>;
 export type Step = z.infer<typeof step>;
+export type EmergencyDoffing = z.infer<typeof emergencyDoffing>;
 export type Procedure = z.infer<typeof procedure>;

@@ -3,14 +3,18 @@ import type { ObserverState } from '../observer/observer-machine.ts';
 import type { DeviceId, PersonId } from '../wire/ids.ts';
 import type { Refusal, RefusalCode } from '../wire/refusal.ts';
 import type { Report, ReportKind } from '../wire/report.ts';
-import { maySend, type Role } from '../wire/rights.ts';
+import { maySend, roles, type Role } from '../wire/rights.ts';
 import { byWatch, settle } from './deadlines.ts';
 import { draft, isLate, refuse, type Case, type Decider, type Decision, type Received } from './decision.ts';
 import * as alertDeciders from './decide-alerts.ts';
+import * as deviationDeciders from './decide-deviations.ts';
 import * as dutyDeciders from './decide-duty.ts';
 import * as entryDeciders from './decide-entry.ts';
+import * as heatDeciders from './decide-heat.ts';
 import * as laneDeciders from './decide-lanes.ts';
 import * as moveDeciders from './decide-moves.ts';
+import { adoptProcedure } from './decide-procedures.ts';
+import * as rotationDeciders from './decide-rotation.ts';
 import * as stepDeciders from './decide-steps.ts';
 import { add, type Gathering } from './number.ts';
 import { at, entriesOf, type UnitState } from './state.ts';
@@ -47,17 +51,25 @@ const deciders: { [K in ReportKind]: Decider<K> } = {
   'confirm-kit-item': entryDeciders.confirmKitItem,
   'verify-step': stepDeciders.verifyStep,
   'override-step': stepDeciders.overrideStep,
-  'note-deviation': stepDeciders.noteDeviation,
-  'correct-deviation': stepDeciders.correctDeviation,
+  'note-deviation': deviationDeciders.noteDeviation,
+  'verify-corrective': deviationDeciders.verifyCorrective,
+  'correct-deviation': deviationDeciders.correctDeviation,
   'pass-inspection': stepDeciders.passInspection,
   'fail-inspection': stepDeciders.failInspection,
   'enter-room': moveDeciders.enterRoom,
   'call-out': moveDeciders.callOut,
+  'plan-call-out': rotationDeciders.planCallOut,
+  'adopt-rotation': rotationDeciders.adoptRotation,
+  'drop-rotation': rotationDeciders.dropRotation,
   'leave-room': moveDeciders.leaveRoom,
   'enter-lane': moveDeciders.enterLane,
   'declare-emergency': moveDeciders.declareEmergency,
   'declare-breach': moveDeciders.declareBreach,
   'clear-breach': moveDeciders.clearBreach,
+  'record-climate': heatDeciders.recordClimate,
+  'set-work': heatDeciders.setWork,
+  'record-check': heatDeciders.recordCheck,
+  'allow-again': heatDeciders.allowAgain,
   'record-post-check': entryDeciders.recordPostCheck,
   'stand-down': entryDeciders.standDown,
   'lift-stand-down': entryDeciders.liftStandDown,
@@ -70,6 +82,7 @@ const deciders: { [K in ReportKind]: Decider<K> } = {
   'acknowledge-alert': alertDeciders.acknowledgeAlert,
   'clear-alert': alertDeciders.clearAlert,
   'close-review': alertDeciders.closeReview,
+  'adopt-procedure': adoptProcedure,
 };
 
 /** Report → facts or refusal: the rules about the worker, the lane, the step; nothing is folded in yet. */
@@ -126,7 +139,7 @@ function earlyRefusal(state: UnitState, { report, role, receivedAt }: Received):
 }
 
 function whoMay(kind: ReportKind): string {
-  const allowed = (['coordinator', 'observer', 'safety-officer'] as Role[]).filter((role) => maySend(role, kind));
+  const allowed = roles.filter((role) => maySend(role, kind));
   return `It is for: ${allowed.join(', ')}.`;
 }
 
@@ -186,7 +199,7 @@ const isOnlyAboutScreens = (code: RefusalCode): boolean => /^(alert|review|right
 
 /** Vital values never go into the open part, not even of a report that was refused. */
 function withoutConfidential(report: Report): string {
-  const { vitals: _kept, ...data } = report.data as { vitals?: unknown };
+  const { vitals: _vitals, strain: _strain, ...data } = report.data as { vitals?: unknown; strain?: unknown };
   return JSON.stringify({ ...report, data });
 }
 

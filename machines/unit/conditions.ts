@@ -1,7 +1,7 @@
 import type { AlertKind, AlertLevel, Priority } from '../wire/fact.ts';
 import type { LaneId, PersonId } from '../wire/ids.ts';
 import type { Entry, Limit } from '../worker/worker-machine.ts';
-import { freeLanes, guideOf, holderOf, isAt, isInPpe, placeOf, waitingForLane } from './questions.ts';
+import { freeLanes, guideOf, holderOf, isAt, isCallable, isInPpe, placeOf, waitingForLane } from './questions.ts';
 import { at, entriesOf, type UnitState, type UnitWorker } from './state.ts';
 
 /**
@@ -39,10 +39,12 @@ function workerConditions(state: UnitState, id: PersonId, worker: UnitWorker, no
     ...(entry
       ? [
           ...limitConditions(id, worker, entry.limit, now),
+          ...checkDue(id, worker, now),
           ...deviations(id, entry),
           ...nobodyWatching(state, id, worker),
           ...emergency(id, worker, entry),
           ...outOfBounds(id, worker),
+          ...notReady(id, worker, entry),
           ...shortRest(id, worker, entry),
         ]
       : []),
@@ -64,7 +66,7 @@ function limitConditions(id: PersonId, { machine }: UnitWorker, limit: Limit | u
       },
     ];
   // Somebody already on the way out needs no more calling; only the limit itself still counts for them.
-  if (!isAt(machine, 'donned') && !isAt(machine, 'inside', 'working')) return [];
+  if (!isCallable(machine)) return [];
   if (now >= limit.callOutAt)
     return [
       {
@@ -88,6 +90,15 @@ function limitConditions(id: PersonId, { machine }: UnitWorker, limit: Limit | u
       },
     ];
   return [];
+}
+
+/** Somebody on the way out is looked after at the post-check. */
+function checkDue(id: PersonId, { machine, check }: UnitWorker, now: number): Condition[] {
+  if (!check || now < check.dueAt || !isCallable(machine)) return [];
+  const because = `Look after the worker now: pulse, temperature, how they feel (${check.reason}).`;
+  return [
+    { kind: 'check-due', subject: id, priority: 'medium', level: 'observer', worker: id, because, since: check.dueAt },
+  ];
 }
 
 function deviations(id: PersonId, entry: Entry): Condition[] {
@@ -220,6 +231,22 @@ function outOfBounds(id: PersonId, worker: UnitWorker): Condition[] {
         ? "Held before donning: a vital sign is outside the unit's bounds. Measure again, release with a reason, or stand down."
         : "Held after doffing: a vital sign is outside the unit's bounds. Stay with the worker; occupational health decides.",
       since: worker.lastAt,
+    },
+  ];
+}
+
+/** Low, and the coordinator's: the observer knows, and it is mostly put right on the spot; but the plan may have to wait for it. */
+function notReady(id: PersonId, { machine, lastAt }: UnitWorker, entry: Entry): Condition[] {
+  if (!isAt(machine, 'pre-check', 'held') || entry.screening !== 'not-ready') return [];
+  return [
+    {
+      kind: 'not-ready',
+      subject: id,
+      priority: 'low',
+      level: 'coordinator',
+      worker: id,
+      because: 'Held before donning: something is not ready. Put it right and ask again, or release with a reason.',
+      since: lastAt,
     },
   ];
 }

@@ -13,7 +13,7 @@ import {
 import type { AlertId, PersonId } from '../wire/ids.ts';
 import { conditionKey, conditions, type Condition } from './conditions.ts';
 import { add, nextNumber, type Gathering } from './number.ts';
-import { isAt, isInPpe } from './questions.ts';
+import { isAt, isCallable, isInPpe } from './questions.ts';
 import { at, entriesOf, type UnitRules, type UnitState } from './state.ts';
 
 /**
@@ -23,20 +23,22 @@ import { at, entriesOf, type UnitRules, type UnitState } from './state.ts';
  */
 export interface Deadline {
   at: number;
-  what: 'limit-approaching' | 'call-out' | 'limit-reached' | 'rest-ends' | 'alert-climbs';
+  what: 'limit-approaching' | 'call-out' | 'limit-reached' | 'check-due' | 'rest-ends' | 'alert-climbs';
   subject: string;
 }
 
 export function deadlines(state: UnitState): Deadline[] {
-  return [...limitDeadlines(state), ...restDeadlines(state), ...climbDeadlines(state)].sort((a, b) => a.at - b.at);
+  return [...limitDeadlines(state), ...checkDeadlines(state), ...restDeadlines(state), ...climbDeadlines(state)].sort(
+    (a, b) => a.at - b.at,
+  );
 }
 
 function limitDeadlines(state: UnitState): Deadline[] {
-  const open = new Set(Object.values(state.alerts).map((alert) => conditionKey(alert.context)));
+  const open = openConditions(state);
   return entriesOf(state.workers).flatMap(([id, { machine }]) => {
     const limit = machine.context.entry?.limit;
     if (!limit || !isInPpe(machine)) return [];
-    const callable = isAt(machine, 'donned') || isAt(machine, 'inside', 'working');
+    const callable = isCallable(machine);
     const all: Deadline[] = [
       ...(callable
         ? ([
@@ -51,6 +53,18 @@ function limitDeadlines(state: UnitState): Deadline[] {
     return all.slice(reached + 1);
   });
 }
+
+function checkDeadlines(state: UnitState): Deadline[] {
+  const open = openConditions(state);
+  return entriesOf(state.workers).flatMap(([id, { machine, check }]) =>
+    check && isCallable(machine) && !open.has(conditionKey({ kind: 'check-due', subject: id }))
+      ? [{ at: check.dueAt, what: 'check-due' as const, subject: id }]
+      : [],
+  );
+}
+
+const openConditions = (state: UnitState): ReadonlySet<string> =>
+  new Set(Object.values(state.alerts).map((alert) => conditionKey(alert.context)));
 
 function restDeadlines(state: UnitState): Deadline[] {
   return entriesOf(state.workers).flatMap(([id, { machine }]) =>

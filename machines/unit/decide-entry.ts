@@ -1,3 +1,4 @@
+import type { AfterEntry } from '../heat/after-entry.ts';
 import type { EntryId, PersonId } from '../wire/ids.ts';
 import { wornInDay } from '../worker/worker-machine.ts';
 import { checkVitals } from './vitals.ts';
@@ -14,6 +15,7 @@ import {
   type Decision,
 } from './decision.ts';
 import { releaseFacts } from './decide-duty.ts';
+import { effectOf, judge } from './decide-heat.ts';
 import { minutesMs } from './limit.ts';
 import { nextNumber } from './number.ts';
 import { assistedBy, boundFor, detailOf, holderOf, isAt, isInPpe, placeOf, procedureOf } from './questions.ts';
@@ -84,6 +86,12 @@ function notCallable(
     return refuse(
       'worker/stood-down',
       `This worker is stood down: ${machine.context.stoodDownBecause ?? 'no reason given'}. The safety officer can lift it.`,
+    );
+  const barredUntil = worker.after?.barredUntil;
+  if (barredUntil !== undefined && one.at < barredUntil)
+    return refuse(
+      'worker/not-again-today',
+      'What was measured after the last entry rules out another one today. Call somebody else; occupational health decides.',
     );
   const worn = wornInDay(machine.context, one.at);
   if (worn.entries >= rules.perDay.entries || worn.minutes >= rules.perDay.minutesInPpe)
@@ -175,26 +183,40 @@ export const releaseHold: Decider<'release-hold'> = (one) =>
 export const recordPostCheck: Decider<'record-post-check'> = (one) =>
   onDuty(one, () =>
     withEntry(one, one.report.data.worker, (worker, entry) => {
-      const { worker: id, vitals } = one.report.data;
+      const { worker: id, vitals, strain } = one.report.data;
       if (!isAt(worker.machine, 'post-check')) return elsewhere(worker, 'at the post-check');
       const { findings } = checkVitals(one.state.rules.postCheck.bounds, vitals);
       const overran = entry.limit !== undefined && (entry.doffedAt ?? one.at) > entry.limit.limitAt;
-      const { rest } = one.state.rules;
-      const restMinutes = overran ? rest.afterOverrunMinutes : rest.minutes;
+      const { rest, heat } = one.state.rules;
+      const judged = heat && judge(heat, strain);
+      if (judged && !judged.ok) return refuse('measurement/absurd', `${judged.refusal.message}. Measure again.`);
+      const heavier = judged?.value;
+      const usual = overran ? rest.afterOverrunMinutes : rest.minutes;
+      const restMinutes = Math.max(usual, asksForLongerRest(heavier) ? heavier.restMin : 0);
+      const after = heat && heavier && effectOf(heavier, heat, one.at);
       const data = {
         worker: id,
         entry: entry.id,
         verdict: findings.length > 0 ? ('vitals-out-of-bounds' as const) : ('passed' as const),
         restMinutes,
         restUntil: one.at + minutesMs(restMinutes),
-        restReason: overran
-          ? `${restMinutes} min of rest: the limit was passed`
-          : `${restMinutes} min of rest after each entry`,
+        restReason: restReason(restMinutes, overran, restMinutes > usual),
+        ...(after && { after }),
       };
-      const fact = draft(one, 'post-check-recorded', data, { salt: one.salt, vitals, findings });
+      const found = [...findings, ...(heavier?.because.map((rule) => rule.words) ?? [])];
+      const confidential = { salt: one.salt, vitals, findings: found, ...(strain && { strain }) };
+      const fact = draft(one, 'post-check-recorded', data, confidential);
       return accept(...(holderOf(one.state, id) ? releaseFacts(one, id, entry.id) : []), fact);
     }),
   );
+
+const asksForLongerRest = (judged: AfterEntry | undefined): judged is AfterEntry =>
+  judged?.because.some((rule) => rule.effects.includes('longer-rest')) ?? false;
+
+function restReason(minutes: number, overran: boolean, isLonger: boolean): string {
+  if (isLonger) return `${minutes} min of rest: what was measured after the entry asks for more`;
+  return overran ? `${minutes} min of rest: the limit was passed` : `${minutes} min of rest after each entry`;
+}
 
 export const standDown: Decider<'stand-down'> = (one) => {
   const { worker: id, reason } = one.report.data;

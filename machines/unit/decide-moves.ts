@@ -1,5 +1,5 @@
 import { observers } from '../observer/observer-machine.ts';
-import type { BreachId, LaneId, PersonId } from '../wire/ids.ts';
+import type { LaneId, PersonId } from '../wire/ids.ts';
 import type { DraftFact } from '../wire/fact.ts';
 import type { Entry } from '../worker/worker-machine.ts';
 import {
@@ -15,7 +15,7 @@ import {
   type Decision,
 } from './decision.ts';
 import { releaseFacts } from './decide-duty.ts';
-import { nextNumber } from './number.ts';
+import { breachIdOf } from './report-ids.ts';
 import {
   assistantsFree,
   assistedBy,
@@ -189,7 +189,7 @@ export const declareBreach: Decider<'declare-breach'> = (one) => {
     draft(one, 'breach-declared', {
       worker: id,
       ...(entry && { entry: entry.id }),
-      breach: `B${nextNumber(one.state)}` as BreachId,
+      breach: breachIdOf(one.report.id),
       breachKind,
       breachClass: rule.class,
       now: rule.now,

@@ -1,7 +1,7 @@
 import { stepsBefore } from '../procedure/order.ts';
 import type { Step } from '../procedure/procedure.ts';
 import type { DraftFact } from '../wire/fact.ts';
-import type { DeviationId, PersonId, StepId } from '../wire/ids.ts';
+import type { PersonId, StepId } from '../wire/ids.ts';
 import type { Entry } from '../worker/worker-machine.ts';
 import {
   accept,
@@ -15,12 +15,11 @@ import {
   type Decision,
 } from './decision.ts';
 import { turnoverMs } from './decide-lanes.ts';
-import { governingLimit } from './limit.ts';
-import { nextNumber } from './number.ts';
+import { governingLimit, noAdvice } from './limit.ts';
 import { isAt, phaseOf, procedureOf } from './questions.ts';
 import type { UnitWorker } from './state.ts';
 
-/** Reports about steps: verified, gone wrong, put right, overridden; and the inspection that starts the clock. */
+/** Reports about steps: verified, overridden; and the inspection that starts the clock. What goes wrong is in decide-deviations. */
 
 export const verifyStep: Decider<'verify-step'> = (one) =>
   withEntry(one, one.report.data.worker, (worker, entry) =>
@@ -105,7 +104,7 @@ function withOpenStep(
   return then(step);
 }
 
-function unknownStep(one: Case, title: string, id: StepId): Decision {
+export function unknownStep(one: Case, title: string, id: StepId): Decision {
   const elsewhere = Object.values(one.state.procedures).find((other) => other.steps.some((step) => step.id === id));
   return elsewhere
     ? refuse('step/other-procedure', `Step "${id}" belongs to "${elsewhere.title}"; this entry follows "${title}".`)
@@ -115,45 +114,6 @@ function unknownStep(one: Case, title: string, id: StepId): Decision {
       );
 }
 
-export const noteDeviation: Decider<'note-deviation'> = (one) =>
-  withEntry(one, one.report.data.worker, (worker, entry) =>
-    guiding(one, one.report.data.worker, () => {
-      const { worker: id, step: stepId, deviationKind, actor, note } = one.report.data;
-      const procedure = procedureOf(one.state, entry);
-      const step = procedure.steps.find((one) => one.id === stepId);
-      if (!step) return unknownStep(one, procedure.title, stepId);
-      if (!phaseOf(worker.machine)) return elsewhere(worker, 'at any step');
-      return accept(
-        draft(one, 'deviation-noted', {
-          worker: id,
-          entry: entry.id,
-          deviation: `D${nextNumber(one.state)}` as DeviationId,
-          step: stepId,
-          deviationKind,
-          actor,
-          critical: step.critical,
-          doNow: step.whenWrong ?? defaultCorrection,
-          ...(note && { note }),
-        }),
-      );
-    }),
-  );
-
-// Common practice, no source: stop, clean the gloves, look, and only then go on.
-const defaultCorrection =
-  'Stop. Hands away from the face. Disinfect the gloves. Look for tears and soil. Then do the step again.';
-
-export const correctDeviation: Decider<'correct-deviation'> = (one) =>
-  withEntry(one, one.report.data.worker, (worker, entry) =>
-    guiding(one, one.report.data.worker, () => {
-      const { worker: id, deviation } = one.report.data;
-      if (!entry.deviations.some((one) => one.id === deviation))
-        return refuse('deviation/unknown', 'This deviation is not open. It may have been put right already.');
-      if (!phaseOf(worker.machine)) return elsewhere(worker, 'at any step');
-      return accept(draft(one, 'deviation-corrected', { worker: id, entry: entry.id, deviation }));
-    }),
-  );
-
 /** The final inspection starts the clock, and with it the limit that governs this entry. */
 export const passInspection: Decider<'pass-inspection'> = (one) =>
   withEntry(one, one.report.data.worker, (worker, entry) =>
@@ -161,7 +121,7 @@ export const passInspection: Decider<'pass-inspection'> = (one) =>
       const id = one.report.data.worker;
       if (!isAt(worker.machine, 'pre-check', 'inspection')) return elsewhere(worker, 'at the final inspection');
       const about = { worker: id, entry: entry.id };
-      const limit = governingLimit(one.state.rules, procedureOf(one.state, entry), worker.machine.context, one.at, 0);
+      const limit = governingLimit(one.state.rules, procedureOf(one.state, entry), worker, one.at, noAdvice);
       return accept(draft(one, 'inspection-passed', about), draft(one, 'limit-set', { ...about, ...limit }));
     }),
   );

@@ -1,10 +1,21 @@
+import { ownMinutes } from '../procedure/own-times.ts';
 import { stepsOf } from '../procedure/order.ts';
 import type { Procedure } from '../procedure/procedure.ts';
 import type { FactData } from '../wire/fact.ts';
 import type { Entry } from '../worker/worker-machine.ts';
 
-/** A new entry with everything of its procedure still to be done. */
-export function emptyEntry(called: FactData<'worker-called'>, procedure: Procedure, at: number): Entry {
+/**
+ * A new entry with everything of its procedure still to be done.
+ *
+ * @param doffings minutes of the unit's last doffings with this procedure, which take the place of the file's once there are enough
+ */
+export function emptyEntry(
+  called: FactData<'worker-called'>,
+  procedure: Procedure,
+  at: number,
+  doffings: readonly number[] = [],
+): Entry {
+  const own = ownMinutes(doffings);
   return {
     id: called.entry,
     room: called.room,
@@ -23,5 +34,6 @@ export function emptyEntry(called: FactData<'worker-called'>, procedure: Procedu
     overridden: [],
     restCutShort: called.restCutShort !== undefined,
     emergency: false,
+    ...(own !== undefined && { ownDoffingMinutes: own }),
   };
 }

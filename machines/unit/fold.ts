@@ -1,26 +1,32 @@
-import { alerts, type AlertEvent } from '../alert/alert-machine.ts';
-import { devices, type DeviceEvent } from '../device/device-machine.ts';
-import { lanes, type LaneEvent } from '../lane/lane-machine.ts';
-import { observers, type ObserverEvent } from '../observer/observer-machine.ts';
+import { lanes } from '../lane/lane-machine.ts';
+import { observers } from '../observer/observer-machine.ts';
+import { devices } from '../device/device-machine.ts';
 import type { FactData, FactKind, NumberedFact } from '../wire/fact.ts';
-import type { AlertId, DeviceId, LaneId, PersonId } from '../wire/ids.ts';
+import type { PersonId } from '../wire/ids.ts';
 import { workers, type WorkerEvent } from '../worker/worker-machine.ts';
 import { emptyEntry } from './entry.ts';
-import { at, endedAlertsKept, procedureKey, type Review, type UnitState, type UnitWorker } from './state.ts';
+import {
+  clearAlert,
+  closeEntry,
+  FoldError,
+  foldAlert,
+  foldDevice,
+  foldLane,
+  foldObserver,
+  foldWorker,
+  noteAfter,
+  raiseAlert,
+  touchWorker,
+} from './fold-parts.ts';
+import { adoptOnScreen, adoptionsIn, noteDoffing } from './fold-procedures.ts';
+import { noteLate, reviewOf } from './fold-reviews.ts';
+import { adoptedFrom, noteReality } from './rotation.ts';
+import { at, climateReadingsKept, procedureKey, type UnitState, type UnitWorker } from './state.ts';
 
 /**
  * The fold: unit state from facts. It applies what was decided and decides nothing, so an old log replays the same under
- * newer rules. A fact that does not fit is a broken log or a bug, never an everyday event: it throws.
+ * newer rules. A fact that does not fit throws.
  */
-export class FoldError extends Error {
-  readonly number: number;
-  constructor(fact: NumberedFact, why: string) {
-    super(`fact ${fact.number} (${fact.kind}) does not fit the facts before it: ${why}`);
-    this.name = 'FoldError';
-    this.number = fact.number;
-  }
-}
-
 type Folder<K extends FactKind> = (state: UnitState, data: FactData<K>, fact: NumberedFact) => UnitState;
 type Folders = { [K in FactKind]: Folder<K> };
 
@@ -31,7 +37,7 @@ export function fold(state: UnitState | undefined, fact: NumberedFact): UnitStat
     throw new FoldError(fact, `it belongs to unit ${fact.unit}, this log to ${before.unit}`);
   if (fact.number !== before.number + 1) throw new FoldError(fact, `the fact before it is number ${before.number}`);
   const folder = folders[fact.kind] as Folder<FactKind>;
-  const after = noteDevice(folder(before, fact.data, fact), fact);
+  const after = noteReality(noteDevice(folder(before, fact.data, fact), fact), fact);
   return { ...after, number: fact.number, at: Math.max(before.at, fact.receivedAt), reviews: noteLate(after, fact) };
 }
 
@@ -59,6 +65,9 @@ function newUnit(fact: NumberedFact): UnitState {
     endedAlerts: [],
     reviews: [],
     settled: [],
+    adoptions: {},
+    doffings: {},
+    climate: {},
   };
 }
 
@@ -76,100 +85,13 @@ function adopt(state: UnitState, data: FactData<'unit-opened'>): UnitState {
       ...Object.fromEntries(data.procedures.map((one) => [procedureKey(one.id, one.version), one])),
     },
     adopted: Object.fromEntries(data.procedures.map((one) => [one.id, one.version])) as UnitState['adopted'],
+    adoptions: adoptionsIn(state, data.procedures),
     workers: { ...Object.fromEntries(withRole('worker').map((one) => [one.id, fresh])), ...state.workers },
     observers: {
       ...Object.fromEntries(withRole('observer').map((one) => [one.id, observers.initial()])),
       ...state.observers,
     },
     lanes: { ...Object.fromEntries(data.rules.lanes.map((one) => [one.id, lanes.initial()])), ...state.lanes },
-  };
-}
-
-function foldWorker(
-  state: UnitState,
-  id: PersonId,
-  fact: NumberedFact,
-  event: WorkerEvent,
-  observer?: PersonId,
-): UnitState {
-  const worker = at(state.workers, id);
-  if (!worker) throw new FoldError(fact, `nobody called ${id} is a worker`);
-  const machine = workers.apply(worker.machine, event);
-  if (!machine) throw new FoldError(fact, `worker ${id} is in ${JSON.stringify(worker.machine.value)}`);
-  return touchWorker(state, id, fact, { ...worker, machine, ...(observer && { observer }) });
-}
-
-function touchWorker(state: UnitState, id: PersonId, fact: NumberedFact, worker: UnitWorker): UnitState {
-  const touched = { ...worker, version: fact.number, lastAt: Math.max(worker.lastAt, fact.at) };
-  return { ...state, workers: { ...state.workers, [id]: touched } };
-}
-
-/** When an entry is over, what was remembered for it goes too: its observer, its settled conditions. */
-function closeEntry(state: UnitState, id: PersonId): UnitState {
-  const worker = at(state.workers, id);
-  if (!worker || worker.machine.context.entry) return state;
-  const { observer: _gone, ...rest } = worker;
-  return {
-    ...state,
-    workers: { ...state.workers, [id]: rest },
-    settled: state.settled.filter((key) => !key.endsWith(`:${id}`)),
-  };
-}
-
-function foldObserver(state: UnitState, id: PersonId, fact: NumberedFact, event: ObserverEvent): UnitState {
-  const observer = at(state.observers, id);
-  const next = observer && observers.apply(observer, event);
-  if (!next) throw new FoldError(fact, `observer ${id} is in ${JSON.stringify(observer?.value)}`);
-  return { ...state, observers: { ...state.observers, [id]: next } };
-}
-
-function foldLane(state: UnitState, id: LaneId, fact: NumberedFact, event: LaneEvent): UnitState {
-  const lane = at(state.lanes, id);
-  const next = lane && lanes.apply(lane, event);
-  if (!next) throw new FoldError(fact, `lane ${id} is ${JSON.stringify(lane?.value)}`);
-  return { ...state, lanes: { ...state.lanes, [id]: next } };
-}
-
-function foldDevice(state: UnitState, id: DeviceId, fact: NumberedFact, event: DeviceEvent): UnitState {
-  const next = devices.apply(at(state.devices, id) ?? devices.initial(), event);
-  if (!next) throw new FoldError(fact, `device ${id} is ${JSON.stringify(at(state.devices, id)?.value)}`);
-  return { ...state, devices: { ...state.devices, [id]: next } };
-}
-
-function foldAlert(state: UnitState, id: AlertId, fact: NumberedFact, event: AlertEvent): UnitState {
-  const alert = at(state.alerts, id);
-  const next = alert && alerts.apply(alert, event);
-  if (!next) throw new FoldError(fact, `alert ${id} is ${JSON.stringify(alert?.value ?? 'not open')}`);
-  return { ...state, alerts: { ...state.alerts, [id]: next } };
-}
-
-function raiseAlert(state: UnitState, data: FactData<'alert-raised'>, fact: NumberedFact): UnitState {
-  if (at(state.alerts, data.alert)) throw new FoldError(fact, `alert ${data.alert} is open already`);
-  const { alert: id, alertKind: kind, ...rest } = data;
-  const fresh = alerts.initial();
-  const context = {
-    ...fresh.context,
-    ...rest,
-    id,
-    kind,
-    since: fact.at,
-    raisedAt: fact.receivedAt,
-    levelSince: fact.receivedAt,
-  };
-  return { ...state, alerts: { ...state.alerts, [id]: { ...fresh, context } } };
-}
-
-function clearAlert(state: UnitState, data: FactData<'alert-cleared'>, fact: NumberedFact): UnitState {
-  const cleared = foldAlert(state, data.alert, fact, { type: 'clear', at: fact.at });
-  const { [data.alert]: alert, ...open } = cleared.alerts;
-  if (!alert) return cleared;
-  const ended = { alert: alert.context, endedAt: fact.at, reason: data.reason };
-  const byPerson = 'device' in fact.by;
-  return {
-    ...cleared,
-    alerts: open,
-    endedAlerts: [ended, ...state.endedAlerts].slice(0, endedAlertsKept),
-    settled: byPerson ? [...state.settled, `${alert.context.kind}:${alert.context.subject}`] : state.settled,
   };
 }
 
@@ -182,41 +104,30 @@ function noteDevice(state: UnitState, fact: NumberedFact): UnitState {
   return next ? { ...state, devices: { ...state.devices, [fact.by.device]: next } } : state;
 }
 
-function workerOf(fact: NumberedFact): PersonId | undefined {
-  return 'worker' in fact.data ? fact.data.worker : undefined;
-}
-
-/** A fact that arrived late changes the record of the past: its report is listed until somebody has looked at it. */
-function noteLate(state: UnitState, fact: NumberedFact): UnitState['reviews'] {
-  const report = fact.report;
-  if (!report?.late || fact.kind === 'report-kept' || state.reviews.some((one) => one.report === report.id))
-    return state.reviews;
-  const minutes = Math.round((fact.receivedAt - (fact.claimedAt ?? fact.at)) / 60_000);
-  return [
-    ...state.reviews,
-    reviewOf(fact, 'report/late', `"${fact.kind}" arrived ${minutes} min after it was seen to happen.`),
-  ];
-}
-
-function reviewOf(fact: NumberedFact, code: string, sentence: string): Review {
-  const worker = workerOf(fact);
-  return {
-    number: fact.number,
-    at: fact.at,
-    receivedAt: fact.receivedAt,
-    ...(fact.claimedAt !== undefined && { claimedAt: fact.claimedAt }),
-    ...(worker && { worker }),
-    ...(fact.report && { report: fact.report.id }),
-    code,
-    sentence,
-  };
-}
-
 /** A fact about a worker that moves their machine. */
 const moves =
   <K extends FactKind>(event: (data: FactData<K>, fact: NumberedFact) => WorkerEvent): Folder<K> =>
   (state, data, fact) =>
     foldWorker(state, (data as { worker: PersonId }).worker, fact, event(data, fact));
+
+/** A fact that changes what is known of a worker beside their machine. */
+const changes =
+  <K extends FactKind>(
+    change: (
+      worker: UnitWorker,
+      data: FactData<K>,
+      fact: NumberedFact,
+    ) => { [P in keyof UnitWorker]?: UnitWorker[P] | undefined },
+  ): Folder<K> =>
+  (state, data, fact) => {
+    const { worker: id } = data as { worker: PersonId };
+    const worker = at(state.workers, id);
+    if (!worker) throw new FoldError(fact, `nobody called ${id} is a worker`);
+    const changed = Object.entries({ ...worker, ...change(worker, data, fact) }).filter(
+      ([, value]) => value !== undefined,
+    );
+    return touchWorker(state, id, fact, Object.fromEntries(changed) as unknown as UnitWorker);
+  };
 
 /** The same, where the entry may be over afterwards. */
 const ends =
@@ -235,6 +146,11 @@ const names =
     const worker = at(after.workers, id);
     return worker ? touchWorker(after, id, fact, worker) : after;
   };
+
+/** A step that may be the last of doffing: how long that took is what the next is expected to take. */
+function doffs(folder: Folder<'step-verified'>): Folder<'step-verified'> {
+  return (state, data, fact) => noteDoffing(state, folder(state, data, fact), data.worker);
+}
 
 const folders: Folders = {
   'unit-opened': adopt,
@@ -279,7 +195,7 @@ const folders: Folders = {
   'worker-called': (state, data, fact) => {
     const procedure = at(state.procedures, procedureKey(data.procedure, data.version));
     if (!procedure) throw new FoldError(fact, `procedure ${data.procedure} version ${data.version} is not in the log`);
-    const entry = emptyEntry(data, procedure, fact.at);
+    const entry = emptyEntry(data, procedure, fact.at, at(state.doffings, data.procedure));
     const event = { type: 'call', at: fact.at, entry, despiteRest: data.restCutShort !== undefined } as const;
     return foldWorker(state, data.worker, fact, event, data.observer);
   },
@@ -296,7 +212,7 @@ const folders: Folders = {
     reason: data.reason,
   })),
   'kit-item-confirmed': moves((data, fact) => ({ type: 'confirm kit', at: fact.at, item: data.item })),
-  'step-verified': moves((data, fact) => ({ type: 'verify step', at: fact.at, step: data.step })),
+  'step-verified': doffs(moves((data, fact) => ({ type: 'verify step', at: fact.at, step: data.step }))),
   'step-overridden': moves((data, fact) => ({ type: 'override step', at: fact.at, step: data.step })),
   'deviation-noted': moves((data, fact) => ({
     type: 'note deviation',
@@ -308,8 +224,15 @@ const folders: Folders = {
       actor: data.actor,
       critical: data.critical,
       doNow: data.doNow,
+      ...(data.corrective && { corrective: data.corrective }),
       at: fact.at,
     },
+  })),
+  'corrective-step-done': moves((data, fact) => ({
+    type: 'do corrective step',
+    at: fact.at,
+    deviation: data.deviation,
+    index: data.index,
   })),
   'deviation-corrected': moves((data, fact) => ({ type: 'correct deviation', at: fact.at, deviation: data.deviation })),
   'inspection-passed': moves((_, fact) => ({ type: 'pass inspection', at: fact.at })),
@@ -324,7 +247,32 @@ const folders: Folders = {
       limitAt: data.limitAt,
       callOutAt: data.callOutAt,
       warnAt: data.warnAt,
+      doffingMinutes: data.doffingMinutes,
+      waitMinutes: data.waitMinutes,
+      marginMinutes: data.marginMinutes,
+      ...(data.limitKind && { kind: data.limitKind }),
+      ...(data.caution && { caution: data.caution }),
+      ...(data.indicative && { indicative: data.indicative }),
     },
+  })),
+  'climate-recorded': (state, { room, climate }, fact) => {
+    const reading = { at: fact.at, climate, ...('sensor' in fact.by && { sensor: fact.by.sensor }) };
+    // A sensor that was out of reach delivers late: readings are kept in the order of their time.
+    const readings = [...(at(state.climate, room) ?? []), reading].sort((one, other) => one.at - other.at);
+    return { ...state, climate: { ...state.climate, [room]: readings.slice(-climateReadingsKept) } };
+  },
+  'call-out-planned': changes((_, { callOutAt, reason }) => ({
+    callOutPlan: callOutAt === undefined ? undefined : { callOutAt, reason },
+  })),
+  'rotation-adopted': (state, { rotation }, fact) => ({ ...state, rotation: adoptedFrom(state, rotation, fact.at) }),
+  'rotation-dropped': ({ rotation: _gone, ...state }) => state,
+  'work-set': changes((worker, data, fact) => ({ work: [...(worker.work ?? []), { at: fact.at, work: data.work }] })),
+  'check-set': changes((_, { dueAt, everyMinutes, reason, source }) => ({
+    check: { dueAt, everyMinutes, reason, source },
+  })),
+  'check-recorded': changes(({ check }, { verdict, nextDueAt }, fact) => ({
+    check: check && nextDueAt !== undefined ? { ...check, dueAt: nextDueAt } : undefined,
+    ...(verdict === 'over' && { overSince: fact.at }),
   })),
   'room-entered': moves((data, fact) => ({ type: 'enter room', at: fact.at, room: data.room })),
   'called-out': moves((_, fact) => ({ type: 'call out', at: fact.at })),
@@ -344,14 +292,15 @@ const folders: Folders = {
     },
   })),
   'breach-cleared': moves((data, fact) => ({ type: 'clear breach', at: fact.at, breach: data.breach })),
-  'post-check-recorded': ends((data, fact) => ({
-    type: 'record post-check',
-    at: fact.at,
-    verdict: data.verdict,
-    rest: { since: fact.at, until: data.restUntil, reason: data.restReason },
-  })),
+  'post-check-recorded': (state, data, fact) => {
+    const rest = { since: fact.at, until: data.restUntil, reason: data.restReason };
+    const event = { type: 'record post-check', at: fact.at, verdict: data.verdict, rest } as const;
+    const checked = foldWorker(state, data.worker, fact, event);
+    return closeEntry(noteAfter(checked, data.worker, data.after), data.worker);
+  },
   'rest-ended': moves((_, fact) => ({ type: 'end rest', at: fact.at })),
   'stood-down': ends((data, fact) => ({ type: 'stand down', at: fact.at, reason: data.reason })),
+  'again-allowed': names((state, { worker }) => noteAfter(state, worker, undefined)),
   'stand-down-lifted': moves((_, fact) => ({ type: 'lift stand-down', at: fact.at })),
 
   'lane-held': names((state, data, fact) =>
@@ -389,4 +338,6 @@ const folders: Folders = {
     reviews: [...state.reviews, reviewOf(fact, data.code, data.sentence)],
   }),
   'review-closed': (state, data) => ({ ...state, reviews: state.reviews.filter((one) => one.number !== data.review) }),
+
+  'procedure-adopted': adoptOnScreen,
 };

@@ -24,6 +24,10 @@ export const isAt = (machine: WorkerState, place: Place, detail?: string): boole
 /** In equipment with the clock running: from the door to the last doffing step. */
 export const isInPpe = (machine: WorkerState): boolean => ['donned', 'inside', 'doffing'].includes(placeOf(machine));
 
+/** In equipment and not on the way out yet: somebody to call out, or to look after. */
+export const isCallable = (machine: WorkerState): boolean =>
+  isAt(machine, 'donned') || isAt(machine, 'inside', 'working');
+
 export function procedureOf(state: UnitState, entry: Entry): Procedure {
   const procedure = state.procedures[procedureKey(entry.procedure, entry.version)];
   if (!procedure)

@@ -1,4 +1,8 @@
 import { z } from 'zod';
+import { forecastSettings } from './forecast-settings.ts';
+import { heatSettings } from './heat-settings.ts';
+import { rotationSettings } from './rotation-settings.ts';
+import { unitDeviations } from '../procedure/corrective.ts';
 import { laneId, personId, procedureId, roomId, unitId } from '../wire/ids.ts';
 
 /**
@@ -65,6 +69,9 @@ export const unitSettings = z.strictObject({
   postCheck: z.strictObject({ bounds, source: words }),
   rest: z.strictObject({ minutes, afterOverrunMinutes: minutes, source: words }),
   perDay: z.strictObject({ minutesInPpe: z.number().min(1).max(1440), entries: z.int().min(1).max(20), source: words }),
+  heat: heatSettings.optional(),
+  forecast: forecastSettings.optional(),
+  rotation: rotationSettings.optional(),
   callOut: z.strictObject({ marginMinutes: minutes, warnBeforeMinutes: minutes }),
   alerts: z
     .strictObject({
@@ -80,6 +87,8 @@ export const unitSettings = z.strictObject({
     ),
   silence: z.strictObject({ whileGuidingSeconds: seconds, otherwiseSeconds: seconds }),
   reports: z.strictObject({ lateAfterSeconds: seconds, futureToleranceSeconds: seconds }),
+  /** What to do when a step goes wrong, by kind; absent: the step's own sentence has to do. */
+  deviations: unitDeviations.optional(),
   breaches: z
     .array(
       z.strictObject({

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { procedure } from '../procedure/procedure.ts';
 import { fact, factKinds, type FactKind } from './fact.ts';
 import {
+  adoptionBytesMax,
   beat,
   beatAnswer,
   catchUp,
@@ -177,7 +178,7 @@ export const asyncApi = {
     description: [
       'Over one socket.io 4 connection (websocket only). Each channel is an event; each event a device sends is answered through its acknowledgement.',
       'A message that is not understood, or not allowed, is answered with a code that keeps its meaning and a sentence to act on; the connection lives on.',
-      `Messages over ${messageBytesMax} bytes and more than ${reportsPerSecondMax} reports a second are turned away.`,
+      `Messages over ${messageBytesMax} bytes (${adoptionBytesMax} for adopt-procedure) and more than ${reportsPerSecondMax} reports a second are turned away.`,
       'x-sent-by lists the roles that may send a report; x-rights is the whole table. In this version a device is who it says it is.',
     ].join(' '),
     license: { name: 'MIT' },

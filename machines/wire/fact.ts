@@ -1,5 +1,8 @@
 import { z } from 'zod';
+import { correctiveStep, correctiveStepsMost, deviationKinds } from '../procedure/corrective.ts';
 import { procedure } from '../procedure/procedure.ts';
+import { climate, strainMeasured, workRates } from '../unit/heat-settings.ts';
+import { rotation } from '../unit/rotation.ts';
 import { breachClasses, unitSettings, vitalNames } from '../unit/settings.ts';
 import {
   alertId,
@@ -27,10 +30,12 @@ import { roles } from './rights.ts';
  */
 export const factVersion = 1;
 
+/** How a program that sends readings names itself. */
+export const sensorName = z.string().trim().min(1).max(60);
+
 const instant = z.int().min(0).describe('milliseconds since 1970-01-01T00:00Z');
 export const sentenceMost = 600;
 const sentence = z.string().trim().min(1).max(sentenceMost);
-export const deviationKinds = ['missed', 'out-of-order', 'too-short', 'touched', 'torn', 'wrong-person'] as const;
 export const actors = ['worker', 'assistant', 'observer'] as const;
 export const alertKinds = [
   'limit-approaching',
@@ -43,13 +48,45 @@ export const alertKinds = [
   'breach',
   'emergency-exit',
   'vitals-out-of-bounds',
+  'not-ready',
   'rest-too-short',
+  'check-due',
+] as const;
+/** Where a limit comes from. */
+export const limitKinds = [
+  'rule',
+  'minutes-of-the-day',
+  'earlier-entries',
+  'core-temperature',
+  'water-loss',
+  'check',
 ] as const;
 export const priorities = ['low', 'medium', 'high'] as const;
 /** Who is being told. An alert climbs from left to right until somebody answers. */
 export const alertLevels = ['observer', 'coordinator', 'safety-officer', 'everyone'] as const;
 
 const entryOf = { worker: personId, entry: entryId };
+
+/** Going without a proof is for a person to answer for, in words that mean something later. */
+export const overrideReason = z.string().trim().min(10).max(300);
+
+const states = z.int().min(0);
+/** What the proof said of a version when it was adopted. Orders are digits: there can be more than any number holds. */
+export const adoptionProof = z.discriminatedUnion('verdict', [
+  z.strictObject({ verdict: z.literal('proved'), states, orders: z.string().regex(/^\d{1,2000}$/) }),
+  z.strictObject({ verdict: z.literal('not-proved'), states, sentence }),
+  z.strictObject({ verdict: z.literal('undecided'), states, sentence }),
+]);
+
+/** What measurements after an entry leave of the next one. */
+const afterEntryEffect = z.strictObject({
+  /** The share of the next period that is left: 1, less after a cut. */
+  nextShare: z.number().min(0).max(1),
+  /** No entry before this. */
+  barredUntil: instant.optional(),
+  because: sentence,
+  source: sentence,
+});
 
 /** Roster facts without names: what the rules need to know about a person. */
 const rosterEntry = z.strictObject({
@@ -58,7 +95,7 @@ const rosterEntry = z.strictObject({
   fitTestOn: z.iso.date().optional(),
   competencyOn: z.partialRecord(procedureId, z.iso.date()),
 });
-const unitRules = unitSettings.omit({ people: true, procedures: true });
+const unitRules = unitSettings.omit({ people: true, procedures: true, forecast: true });
 
 export const factData = {
   'unit-opened': z.strictObject({ rules: unitRules, roster: z.array(rosterEntry), procedures: z.array(procedure) }),
@@ -111,7 +148,20 @@ export const factData = {
     actor: z.enum(actors),
     critical: z.boolean(),
     doNow: sentence,
+    /** What was decided to walk through, one step at a time; absent where one sentence has to do. */
+    corrective: z
+      .array(correctiveStep)
+      .min(1)
+      .max(correctiveStepsMost + 1)
+      .optional(),
     note: sentence.optional(),
+  }),
+  'corrective-step-done': z.strictObject({
+    ...entryOf,
+    deviation: deviationId,
+    /** From 0, in the order of the list. */
+    index: z.int().min(0).max(correctiveStepsMost),
+    tookSeconds: z.number().min(0).optional(),
   }),
   'deviation-corrected': z.strictObject({ ...entryOf, deviation: deviationId }),
   'inspection-passed': z.strictObject({ ...entryOf }),
@@ -127,7 +177,32 @@ export const factData = {
     doffingMinutes: z.number(),
     waitMinutes: z.number(),
     marginMinutes: z.number(),
+    /** Which of the limits it is, and what to bear in mind; not in logs of before heat was computed. */
+    limitKind: z.enum(limitKinds).optional(),
+    caution: sentence.optional(),
+    /** True where the calculation was never validated for such clothing or conditions. */
+    indicative: z.literal(true).optional(),
   }),
+  'climate-recorded': z.strictObject({ room: roomId, climate }),
+  'work-set': z.strictObject({ ...entryOf, work: z.enum(workRates) }),
+  /** Over the screening limit: somebody looks after the worker at this time, and then again and again. */
+  'check-set': z.strictObject({
+    ...entryOf,
+    dueAt: instant,
+    everyMinutes: z.number(),
+    reason: sentence,
+    source: sentence,
+  }),
+  'check-recorded': z.strictObject({
+    ...entryOf,
+    verdict: z.enum(['within-bounds', 'over']),
+    /** When the next one is due; none after one that was over: the worker comes out. */
+    nextDueAt: instant.optional(),
+  }),
+  /** The call-out is brought forward; without a time it goes back to what the limit says. */
+  'call-out-planned': z.strictObject({ ...entryOf, callOutAt: instant.optional(), reason: sentence }),
+  'rotation-adopted': z.strictObject({ rotation }),
+  'rotation-dropped': z.strictObject({ reason: sentence }),
   'room-entered': z.strictObject({ ...entryOf, room: roomId }),
   'called-out': z.strictObject({ ...entryOf, reason: sentence }),
   'room-left': z.strictObject({ ...entryOf }),
@@ -150,10 +225,12 @@ export const factData = {
     restMinutes: z.number(),
     restUntil: instant,
     restReason: sentence,
+    after: afterEntryEffect.optional(),
   }),
   'rest-ended': z.strictObject({ worker: personId }),
   'stood-down': z.strictObject({ worker: personId, reason: sentence }),
   'stand-down-lifted': z.strictObject({ worker: personId, reason: sentence }),
+  'again-allowed': z.strictObject({ worker: personId, reason: sentence }),
 
   'lane-held': z.strictObject({ lane: laneId, worker: personId }),
   'lane-hold-released': z.strictObject({ lane: laneId, worker: personId }),
@@ -199,16 +276,24 @@ export const factData = {
     sentence,
   }),
   'review-closed': z.strictObject({ review: z.int().min(1), reason: sentence }),
+
+  /** The whole version, so that a replay needs no file; what the proof said of it; and why it was adopted without one. */
+  'procedure-adopted': z.strictObject({
+    procedure,
+    proof: adoptionProof,
+    overrideReason: overrideReason.optional(),
+  }),
 } as const;
 
 export type FactKind = keyof typeof factData;
 export type FactData<K extends FactKind> = z.infer<(typeof factData)[K]>;
 export const factKinds = Object.keys(factData) as FactKind[];
 
-/** Who made it so: a person at a device, or the watch (a deadline, a consequence), or the server itself (opening a unit). */
+/** Who made it so: a person at a device; the watch (a deadline, a consequence) or the server itself (opening a unit); a sensor. */
 export const factAuthor = z.union([
   z.strictObject({ device: deviceId, role: z.enum(roles), person: personId.optional() }),
   z.strictObject({ watch: z.literal(true) }),
+  z.strictObject({ sensor: sensorName }),
 ]);
 
 export const confidentialPart = z.strictObject({
@@ -216,6 +301,7 @@ export const confidentialPart = z.strictObject({
   salt: z.string().min(16).max(64),
   vitals: z.partialRecord(z.enum(vitalNames), z.number()).optional(),
   findings: z.array(sentence).optional(),
+  strain: strainMeasured.optional(),
 });
 
 const stamp = {
@@ -274,10 +360,12 @@ export type Confidential = z.infer<typeof confidentialPart>;
 export type FactOf<K extends FactKind> = { [P in K]: FactStamp & { kind: P; data: FactData<P> } }[K];
 export type Fact = FactOf<FactKind>;
 export type FactAuthor = z.infer<typeof factAuthor>;
+export type LimitKind = (typeof limitKinds)[number];
+export type AfterEntryEffect = z.infer<typeof afterEntryEffect>;
+export type AdoptionProof = z.infer<typeof adoptionProof>;
 export type AlertKind = (typeof alertKinds)[number];
 export type AlertLevel = (typeof alertLevels)[number];
 export type Priority = (typeof priorities)[number];
-export type DeviationKind = (typeof deviationKinds)[number];
 
 type SealFields = 'number' | 'hash' | 'previousHash' | 'confidentialDigest' | 'v' | 'unit';
 /** A fact before it has a number and a place in the hash chain. */

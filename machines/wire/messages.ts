@@ -113,4 +113,8 @@ export const notLiveAfterMs = 5000;
 export const beatEveryMs = 5000;
 /** Larger messages are refused at the edge. */
 export const messageBytesMax = 65_536;
+/** A procedure is longer than anything else that is said; the longest shipped one has 33,000 bytes. */
+export const procedureBytesMax = 131_072;
+/** The message that adopts one: the procedure with its envelope and a reason. */
+export const adoptionBytesMax = procedureBytesMax + 2_048;
 export const reportsPerSecondMax = 40;

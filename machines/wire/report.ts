@@ -1,5 +1,7 @@
 import { z } from 'zod';
-import { actors, deviationKinds } from './fact.ts';
+import { correctiveStepsMost, deviationKinds } from '../procedure/corrective.ts';
+import { procedure } from '../procedure/procedure.ts';
+import { actors, overrideReason } from './fact.ts';
 import {
   alertId,
   breachId,
@@ -14,6 +16,8 @@ import {
   stepId,
   unitId,
 } from './ids.ts';
+import { climate, strainMeasured, workRates } from '../unit/heat-settings.ts';
+import { rotation } from '../unit/rotation.ts';
 import { vitalNames } from '../unit/settings.ts';
 
 /**
@@ -56,11 +60,20 @@ export const reportData = {
     actor: z.enum(actors).default('worker'),
     note: sentence.optional(),
   }),
+  'verify-corrective': z.strictObject({
+    ...worker,
+    deviation: deviationId,
+    index: z.int().min(0).max(correctiveStepsMost),
+    tookSeconds: z.number().min(0).max(86_400).optional(),
+  }),
   'correct-deviation': z.strictObject({ ...worker, deviation: deviationId }),
   'pass-inspection': z.strictObject(worker),
   'fail-inspection': z.strictObject({ ...worker, steps: z.array(stepId).min(1).max(100), note: sentence.optional() }),
   'enter-room': z.strictObject(worker),
   'call-out': z.strictObject({ ...worker, reason: sentence.optional() }),
+  'plan-call-out': z.strictObject({ ...worker, callOutAt: z.int().min(0).optional(), reason: sentence }),
+  'adopt-rotation': z.strictObject({ rotation }),
+  'drop-rotation': z.strictObject({ reason: sentence }),
   'leave-room': z.strictObject(worker),
   'enter-lane': z.strictObject({
     ...worker,
@@ -71,9 +84,13 @@ export const reportData = {
   'declare-emergency': z.strictObject({ ...worker, reason: sentence.optional() }),
   'declare-breach': z.strictObject({ ...worker, breachKind: z.string().min(1).max(40), note: sentence.optional() }),
   'clear-breach': z.strictObject({ ...worker, breach: breachId, reason: sentence }),
-  'record-post-check': z.strictObject({ ...worker, vitals }),
+  'record-climate': z.strictObject({ room: roomId, climate }),
+  'set-work': z.strictObject({ ...worker, work: z.enum(workRates) }),
+  'record-check': z.strictObject({ ...worker, vitals, strain: strainMeasured.optional() }),
+  'record-post-check': z.strictObject({ ...worker, vitals, strain: strainMeasured.optional() }),
   'stand-down': z.strictObject({ ...worker, reason: sentence }),
   'lift-stand-down': z.strictObject({ ...worker, reason: sentence }),
+  'allow-again': z.strictObject({ ...worker, reason: sentence }),
 
   'hold-lane': z.strictObject({ lane: laneId, ...worker }),
   'release-lane-hold': z.strictObject({ lane: laneId }),
@@ -85,6 +102,9 @@ export const reportData = {
   'acknowledge-alert': z.strictObject({ alert: alertId }),
   'clear-alert': z.strictObject({ alert: alertId, reason: sentence }),
   'close-review': z.strictObject({ review: z.int().min(1), reason: sentence }),
+
+  /** A new entry gets this version from now on. Without a proof it takes a reason for going without. */
+  'adopt-procedure': z.strictObject({ procedure, override: overrideReason.optional() }),
 } as const;
 
 export type ReportKind = keyof typeof reportData;

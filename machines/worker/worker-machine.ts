@@ -10,7 +10,9 @@ import type {
   RoomId,
   StepId,
 } from '../wire/ids.ts';
+import type { CorrectiveStep } from '../procedure/corrective.ts';
 import { keptMachine, type Kept } from '../pure.ts';
+import type { LimitKind } from '../wire/fact.ts';
 
 /*
  One worker's chain. The six top-level states are the trade's; what is nested is ours.
@@ -41,6 +43,9 @@ export interface Deviation {
   actor: string;
   critical: boolean;
   doNow: string;
+  /** Walked through one at a time, in this order; `correctiveDone` of them are done. Absent: one sentence has to do. */
+  corrective?: readonly CorrectiveStep[];
+  correctiveDone?: number;
   at: number;
 }
 
@@ -69,6 +74,8 @@ export interface Entry {
   overridden: StepId[];
   restCutShort: boolean;
   emergency: boolean;
+  /** How long the unit's own doffings with this procedure take, minutes; absent while there were too few of them. */
+  ownDoffingMinutes?: number;
   lane?: LaneId;
   assistant?: PersonId;
   limit?: Limit;
@@ -88,6 +95,13 @@ export interface Limit {
   limitAt: number;
   callOutAt: number;
   warnAt: number;
+  /** What the call-out time is made of, minutes before the limit. */
+  doffingMinutes?: number;
+  waitMinutes?: number;
+  marginMinutes?: number;
+  kind?: LimitKind;
+  caution?: string;
+  indicative?: true;
 }
 
 export interface Rest {
@@ -115,6 +129,7 @@ export type WorkerEvent =
   | { type: 'verify step'; at: number; step: StepId }
   | { type: 'override step'; at: number; step: StepId }
   | { type: 'note deviation'; at: number; deviation: Deviation }
+  | { type: 'do corrective step'; at: number; deviation: DeviationId; index: number }
   | { type: 'correct deviation'; at: number; deviation: DeviationId }
   | { type: 'pass inspection'; at: number }
   | { type: 'fail inspection'; at: number; steps: StepId[] }
@@ -135,6 +150,11 @@ const without = <T>(list: readonly T[], gone: T): T[] => list.filter((one) => on
 /** Nothing else is left. What a list names twice is done once, or the second would be waited for in vain. */
 const isLast = (list: readonly string[], one: string): boolean =>
   list.length > 0 && list.every((other) => other === one);
+
+/** The corrective step that comes next, from 0; undefined when all are done, or where there are none. */
+export function nextCorrective({ corrective, correctiveDone = 0 }: Deviation): number | undefined {
+  return correctiveDone < (corrective?.length ?? 0) ? correctiveDone : undefined;
+}
 
 /** Spreads a change over the entry of a context; a worker without an entry stays as they are. */
 const inEntry = (context: WorkerContext, change: (entry: Entry) => Partial<Entry>): WorkerContext =>
@@ -161,6 +181,12 @@ function addWorn(context: WorkerContext, at: number): WorkerContext['worn'] {
   return [...recent, { from: entry.donnedAt, minutes: minutesInPpe(entry, at) }];
 }
 
+/** Open, and nothing of it left to walk through; in an emergency that holds nobody up. */
+function isWalked(entry: Entry | undefined, id: DeviationId): boolean {
+  const open = entry?.deviations.filter((one) => one.id === id) ?? [];
+  return open.length > 0 && (entry?.emergency || open.every((one) => nextCorrective(one) === undefined)) === true;
+}
+
 const workerSetup = setup({
   types: {} as { context: WorkerContext; events: WorkerEvent },
   guards: {
@@ -177,10 +203,11 @@ const workerSetup = setup({
       context.entry?.outstanding.doffing.includes(step) ?? false,
     isLastDoffingStep: ({ context }, { step }: { step: StepId }) =>
       isLast(context.entry?.outstanding.doffing ?? [], step),
-    isDeviationOpen: ({ context }, { deviation }: { deviation: DeviationId }) =>
-      context.entry?.deviations.some((one) => one.id === deviation) ?? false,
-    isLastDeviation: ({ context }, { deviation }: { deviation: DeviationId }) =>
-      isLast(context.entry?.deviations.map((one) => one.id) ?? [], deviation),
+    isCorrectiveStepNext: ({ context }, { deviation, index }: { deviation: DeviationId; index: number }) =>
+      context.entry?.deviations.some((one) => one.id === deviation && nextCorrective(one) === index) ?? false,
+    isDeviationWalked: ({ context }, { deviation }: { deviation: DeviationId }) => isWalked(context.entry, deviation),
+    isLastDeviationWalked: ({ context }, { deviation }: { deviation: DeviationId }) =>
+      isLast(context.entry?.deviations.map((one) => one.id) ?? [], deviation) && isWalked(context.entry, deviation),
     isBreachOpen: ({ context }, { breach }: { breach: BreachId }) => context.breaches.some((one) => one.id === breach),
     isReadyForClock: ({ context }) => {
       const entry = context.entry;
@@ -222,6 +249,11 @@ const workerSetup = setup({
     ),
     openDeviation: assign(({ context }, { deviation }: { deviation: Deviation }) =>
       inEntry(context, ({ deviations }) => ({ deviations: [...deviations, deviation] })),
+    ),
+    completeCorrectiveStep: assign(({ context }, { deviation, index }: { deviation: DeviationId; index: number }) =>
+      inEntry(context, ({ deviations }) => ({
+        deviations: deviations.map((one) => (one.id === deviation ? { ...one, correctiveDone: index + 1 } : one)),
+      })),
     ),
     closeDeviation: assign(({ context }, { deviation }: { deviation: DeviationId }) =>
       inEntry(context, ({ deviations }) => ({ deviations: deviations.filter((one) => one.id !== deviation) })),
@@ -274,6 +306,15 @@ const laneParams = ({ event }: { event: WorkerEvent & { type: 'enter lane' } }) 
 const verifyParams = ({ event }: { event: WorkerEvent & { type: 'verify step' | 'override step' } }) => ({
   step: event.step,
 });
+
+const correctiveParams = ({ event }: { event: WorkerEvent & { type: 'do corrective step' } }) => ({
+  deviation: event.deviation,
+  index: event.index,
+});
+const correctiveStepDone = {
+  guard: { type: 'isCorrectiveStepNext', params: correctiveParams },
+  actions: { type: 'completeCorrectiveStep', params: correctiveParams },
+} as const;
 
 export const workerMachine = workerSetup.createMachine({
   id: 'worker',
@@ -380,8 +421,9 @@ export const workerMachine = workerSetup.createMachine({
             'note deviation': {
               actions: { type: 'openDeviation', params: ({ event }) => ({ deviation: event.deviation }) },
             },
+            'do corrective step': correctiveStepDone,
             'correct deviation': {
-              guard: { type: 'isDeviationOpen', params: ({ event }) => ({ deviation: event.deviation }) },
+              guard: { type: 'isDeviationWalked', params: ({ event }) => ({ deviation: event.deviation }) },
               actions: { type: 'closeDeviation', params: ({ event }) => ({ deviation: event.deviation }) },
             },
           },
@@ -450,8 +492,9 @@ export const workerMachine = workerSetup.createMachine({
             'note deviation': {
               actions: { type: 'openDeviation', params: ({ event }) => ({ deviation: event.deviation }) },
             },
+            'do corrective step': correctiveStepDone,
             'correct deviation': {
-              guard: { type: 'isDeviationOpen', params: ({ event }) => ({ deviation: event.deviation }) },
+              guard: { type: 'isDeviationWalked', params: ({ event }) => ({ deviation: event.deviation }) },
               actions: { type: 'closeDeviation', params: ({ event }) => ({ deviation: event.deviation }) },
             },
             'leave room': {
@@ -525,14 +568,15 @@ export const workerMachine = workerSetup.createMachine({
             'note deviation': {
               actions: { type: 'openDeviation', params: ({ event }) => ({ deviation: event.deviation }) },
             },
+            'do corrective step': correctiveStepDone,
             'correct deviation': [
               {
-                guard: { type: 'isLastDeviation', params: ({ event }) => ({ deviation: event.deviation }) },
+                guard: { type: 'isLastDeviationWalked', params: ({ event }) => ({ deviation: event.deviation }) },
                 target: 'stepping',
                 actions: { type: 'closeDeviation', params: ({ event }) => ({ deviation: event.deviation }) },
               },
               {
-                guard: { type: 'isDeviationOpen', params: ({ event }) => ({ deviation: event.deviation }) },
+                guard: { type: 'isDeviationWalked', params: ({ event }) => ({ deviation: event.deviation }) },
                 actions: { type: 'closeDeviation', params: ({ event }) => ({ deviation: event.deviation }) },
               },
             ],

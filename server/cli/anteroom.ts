@@ -1,12 +1,14 @@
 import { Command, CommanderError } from 'commander';
-import { FoldError } from '../../machines/unit/fold.ts';
+import { FoldError } from '../../machines/unit/fold-parts.ts';
 import { LogError } from '../log/log-error.ts';
 import { StartError } from '../start-error.ts';
 import { UnitRecordError } from '../unit/unit-record.ts';
+import { addForecastCommand } from './forecast.ts';
 import { addLimits } from './limits.ts';
 import { addLog } from './log.ts';
 import { addProve } from './prove.ts';
 import { addReplay } from './replay.ts';
+import { addRotationCommand } from './rotation.ts';
 import { addServe } from './serve.ts';
 import { addVerify } from './verify.ts';
 
@@ -31,8 +33,10 @@ function program(): Command {
   addReplay(anteroom);
   addVerify(anteroom);
   addLog(anteroom);
+  addForecastCommand(anteroom);
   addLimits(anteroom);
   addProve(anteroom);
+  addRotationCommand(anteroom);
   return anteroom;
 }
 

@@ -2,9 +2,10 @@ import { createReadStream } from 'node:fs';
 import type { Readable } from 'node:stream';
 import type { Command } from 'commander';
 import { adjustmentSets, type AdjustmentSet } from '../heat/clothing.ts';
-import type { HeatRefusal } from '../heat/heat-refusal.ts';
-import { readLimitsInput, type LimitsQuestion } from '../heat/limits-input.ts';
-import { limitsOf, type Limits } from '../heat/limits.ts';
+import type { HeatRefusal } from '../../machines/heat/heat-refusal.ts';
+import { readLimitsInput } from '../heat/limits-input.ts';
+import { limitsOf } from '../heat/limits.ts';
+import { printableLimits, type PrintedLimits } from '../heat/printed-limits.ts';
 
 /** Exit codes: 0 answered, 2 not understood or refused (nothing on standard output then), 3 the input cannot be read. */
 export interface CommandOutcome {
@@ -49,7 +50,7 @@ function answerTo(value: unknown, adjustments: AdjustmentSet): { printed: Printe
   const question = readLimitsInput(value, adjustments);
   if (!question.ok) return question;
   const limits = limitsOf(question.value);
-  return limits.ok ? { printed: printable(limits.value, question.value) } : limits;
+  return limits.ok ? { printed: printableLimits(limits.value, question.value) } : limits;
 }
 
 function parse(input: string): { value: unknown } | { message: string } {
@@ -68,47 +69,6 @@ const answeredWith = (printed: unknown): CommandOutcome => ({
   stderr: '',
 });
 const tooLarge = refusedWith(`the input is larger than ${inputBytesMax} bytes`);
-
-type PrintedLimits = ReturnType<typeof printable>;
-
-const caution =
-  'An aid, not a medical device. Indicative: an average healthy person, not an individual. The unit’s own rules, occupational health and licensed practice decide.';
-
-/** What docs/limits.md promises, rounded to what the figures are worth comparing at. */
-function printable({ predictedHeatStrain: strain, screening, governing }: Limits, question: LimitsQuestion) {
-  return {
-    predictedHeatStrain: {
-      rectalTemperatureC: rounded(strain.rectalTemperatureC, 3),
-      waterLossG: rounded(strain.waterLossG, 1),
-      limitCoreTemperatureMin: strain.limitCoreTemperatureMin,
-      limitWaterLossMeanMin: strain.limitWaterLossMeanMin,
-      limitWaterLoss95Min: strain.limitWaterLoss95Min,
-      outsideRange: strain.outsideRange,
-    },
-    screening: {
-      wbgtC: rounded(screening.wbgtC, 2),
-      effectiveWbgtC: rounded(screening.effectiveWbgtC, 2),
-      ralC: rounded(screening.ralC, 2),
-      relC: rounded(screening.relC, 2),
-      ...(screening.firstCheckMin === undefined ? {} : { firstCheckMin: screening.firstCheckMin }),
-      over: screening.over,
-      clothingAdjustmentC: screening.clothingAdjustmentC,
-      adjustmentSet: question.adjustments.id,
-      caution: screening.caution,
-    },
-    governing: {
-      minutes: governing.minutes,
-      reason: governing.reason,
-      source: governing.source,
-      caution: governing.caution,
-    },
-    caution,
-  };
-}
-
-function rounded(value: number, decimals: number): number {
-  return Number(value.toFixed(decimals));
-}
 
 export interface LimitsStreams {
   open: (path: string) => Readable;

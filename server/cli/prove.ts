@@ -1,5 +1,6 @@
 import { InvalidArgumentError, type Command } from 'commander';
 import { checkFaults, type FaultResult } from '../../machines/procedure/fault-check.ts';
+import { countedProof } from '../../machines/procedure/counted-proof.ts';
 import { mendOf, type Mend } from '../../machines/procedure/mend.ts';
 import type { Procedure } from '../../machines/procedure/procedure.ts';
 import { assumptionNames, type AssumptionName } from '../../machines/procedure/proof-fields.ts';
@@ -85,17 +86,11 @@ const badFile = (problems: readonly FileProblem[]) => ({ verdict: 'bad-file', pr
 function printable({ procedure, proof, restsOn: needed, mend, faults }: ProofReport) {
   return {
     procedure: { id: procedure.id, version: procedure.version, title: procedure.title },
-    ...counted(proof),
+    ...countedProof(proof),
     ...(proof.verdict === 'proved' && { restsOn: needed }),
     ...(proof.verdict === 'not-proved' && { mend: mend?.sentences ?? null }),
     ...(faults && { faults: faults.map(printableFault) }),
   };
-}
-
-function counted(proof: Proof) {
-  if (proof.verdict !== 'proved') return proof;
-  const phases = proof.phases.map((phase) => ({ ...phase, orders: String(phase.orders) }));
-  return { ...proof, phases, orders: String(proof.orders) };
 }
 
 const printableFault = ({ fault, outcome }: FaultResult) => ({

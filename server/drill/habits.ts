@@ -20,7 +20,7 @@ import { at, entriesOf, type UnitState, type UnitWorker } from '../../machines/u
 import type { DeviceId, PersonId, ProcedureId, RoomId } from '../../machines/wire/ids.ts';
 import { wireVersion, type Report, type ReportData, type ReportKind } from '../../machines/wire/report.ts';
 import type { Role } from '../../machines/wire/rights.ts';
-import type { Entry } from '../../machines/worker/worker-machine.ts';
+import { nextCorrective, type Deviation, type Entry } from '../../machines/worker/worker-machine.ts';
 import { between, pick, type Chance } from './chance.ts';
 
 /**
@@ -66,6 +66,7 @@ export function nextIntent(
     observer: () => observerIntent(state, me, chance, luck),
     coordinator: () => coordinatorIntent(state, me, now, chance),
     'safety-officer': () => officerIntent(state, me, chance),
+    lead: () => undefined,
     wall: () => undefined,
   };
   return intents[me.role]();
@@ -194,7 +195,7 @@ function stepIntent(
   const phase = phaseOf(found.machine);
   if (!phase) return undefined;
   const deviation = entry.deviations[0];
-  if (deviation) return intend('correct-deviation', { worker, deviation: deviation.id }, between(chance, 20, 50));
+  if (deviation) return correctiveIntent(worker, deviation, chance);
   const [step] = openSteps(procedureOf(state, entry), phase, entry.outstanding[phase]);
   if (!step) return phase === 'exit' ? intend('leave-room', { worker }, between(chance, 10, 30)) : undefined;
   if (chance() < luck.deviationPerStep)
@@ -209,6 +210,20 @@ function stepIntent(
     'verify-step',
     { worker, step: step.id, ...(contact > 0 && { tookSeconds: Math.round(contact + 2) }) },
     seconds,
+  );
+}
+
+/** Walks through what is to be done about it, and only then says that it is put right. */
+function correctiveIntent(worker: PersonId, deviation: Deviation, chance: Chance): Intent {
+  const index = nextCorrective(deviation);
+  const step = index === undefined ? undefined : deviation.corrective?.[index];
+  if (index === undefined || !step)
+    return intend('correct-deviation', { worker, deviation: deviation.id }, between(chance, 20, 50));
+  const contact = step.contactSeconds;
+  return intend(
+    'verify-corrective',
+    { worker, deviation: deviation.id, index, ...(contact !== undefined && { tookSeconds: contact + 2 }) },
+    (contact ?? 0) + between(chance, 5, 15),
   );
 }
 

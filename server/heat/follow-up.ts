@@ -1,5 +1,5 @@
-import { shown } from './heat-fields.ts';
-import { answered, refused, type HeatAnswer } from './heat-refusal.ts';
+import { shown } from '../../machines/heat/heat-fields.ts';
+import { answered, refused, type HeatAnswer } from '../../machines/heat/heat-refusal.ts';
 
 /** CDC guidance on viral haemorrhagic fevers: monitoring runs 21 days after the last possible exposure. */
 export const monitoringDays = 21;

@@ -1,5 +1,5 @@
-import type { AfterEntry } from './after-entry.ts';
-import type { DayBounds } from './person.ts';
+import type { AfterEntry } from '../../machines/heat/after-entry.ts';
+import type { DayBounds } from '../../machines/heat/person.ts';
 import { rectalTemperatureLimitC, type StrainPrediction } from './predicted-heat-strain.ts';
 import { outsideRangeSentences, type OutsideRange } from './strain-input.ts';
 import { respirators, wearTimes, wearTimeSource, type Respirator } from './wear-time.ts';
@@ -56,27 +56,51 @@ export const isRespirator = (name: string): name is Respirator => respirators.so
 
 const strainSource = 'ISO 7933:2004, predicted heat strain';
 
+/** One limit that heat sets: a candidate of an asked question and of an entry alike. */
+export interface HeatLimit {
+  kind: 'core-temperature' | 'water-loss';
+  minutes: number;
+  reason: string;
+  source: string;
+  caution: string;
+}
+
+/** Whole minutes from the start of the exposure; absent where a limit is not reached. */
+export interface StrainReached {
+  coreTemperatureMin?: number | undefined;
+  waterLossMin?: number | undefined;
+}
+
+/** The heat limits that are reached: none, one or both. */
+export function heatLimits(reached: StrainReached, outside: readonly OutsideRange[]): HeatLimit[] {
+  const { coreTemperatureMin, waterLossMin } = reached;
+  const shared = { source: strainSource, caution: strainCaution(outside) };
+  const core = `the predicted rectal temperature reaches ${rectalTemperatureLimitC.toFixed(1)} °C`;
+  const water = 'the predicted water loss reaches what protects 95 % of people';
+  return [
+    ...(coreTemperatureMin === undefined
+      ? []
+      : [{ kind: 'core-temperature' as const, minutes: coreTemperatureMin, reason: core, ...shared }]),
+    ...(waterLossMin === undefined
+      ? []
+      : [{ kind: 'water-loss' as const, minutes: waterLossMin, reason: water, ...shared }]),
+  ];
+}
+
 /** The two heat limits, or, where neither is reached, that nothing is known beyond the duration asked about. */
 export function strainLimits(prediction: StrainPrediction, askedMin: number): LimitCandidate[] {
-  const caution = strainCaution(prediction.outsideRange);
-  const limits: LimitCandidate[] = [];
-  if (prediction.coreTemperatureReached) {
-    const reason = `the predicted rectal temperature reaches ${rectalTemperatureLimitC.toFixed(1)} °C`;
-    limits.push({
-      kind: 'core-temperature',
-      minutes: prediction.limitCoreTemperatureMin,
-      reason,
-      source: strainSource,
-      caution,
-    });
-  }
-  if (prediction.waterLossReached) {
-    const reason = 'the predicted water loss reaches what protects 95 % of people';
-    limits.push({ kind: 'water-loss', minutes: prediction.limitWaterLoss95Min, reason, source: strainSource, caution });
-  }
+  const limits = heatLimits(reachedIn(prediction), prediction.outsideRange);
   if (limits.length > 0) return limits;
   const reason = `no heat limit is reached in the ${askedMin} min asked about`;
+  const caution = strainCaution(prediction.outsideRange);
   return [{ kind: 'asked-duration', minutes: askedMin, reason, source: strainSource, caution }];
+}
+
+function reachedIn(prediction: StrainPrediction): StrainReached {
+  return {
+    ...(prediction.coreTemperatureReached && { coreTemperatureMin: prediction.limitCoreTemperatureMin }),
+    ...(prediction.waterLossReached && { waterLossMin: prediction.limitWaterLoss95Min }),
+  };
 }
 
 export function strainCaution(outside: readonly OutsideRange[]): string {

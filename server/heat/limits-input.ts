@@ -6,8 +6,8 @@ import {
   vapourPressureKPa,
 } from './climate.ts';
 import { adjustmentSets, findEnsemble, type AdjustmentSet, type Ensemble } from './clothing.ts';
-import { checkNumber, shown, type NumberFieldName } from './heat-fields.ts';
-import { answered, refused, type HeatAnswer, type HeatRefusal } from './heat-refusal.ts';
+import { checkNumber, shown, type NumberFieldName } from '../../machines/heat/heat-fields.ts';
+import { answered, refused, type HeatAnswer, type HeatRefusal } from '../../machines/heat/heat-refusal.ts';
 import { bodySurfaceM2 } from './strain-conditions.ts';
 import { checkPosture, checkWholeMinutes, type StrainInput } from './strain-input.ts';
 

@@ -1,4 +1,5 @@
-import { answered, type HeatAnswer } from './heat-refusal.ts';
+import { answered, type HeatAnswer } from '../../machines/heat/heat-refusal.ts';
+import type { Barrier } from './clothing.ts';
 import { governingLimit, strainLimits, type GoverningLimit, type LimitCandidate } from './governing-limit.ts';
 import type { LimitsQuestion } from './limits-input.ts';
 import { predict, type StrainPrediction } from './predicted-heat-strain.ts';
@@ -27,7 +28,7 @@ export function limitsOf(question: LimitsQuestion, further: readonly LimitCandid
     acclimatised: strain.acclimatised,
     adjustments: question.adjustments,
     ensemble: question.ensemble,
-    barrier: strain.permeabilityIndex < tightToVapour ? 'semi-permeable' : 'permeable',
+    barrier: barrierOf(strain.permeabilityIndex),
   });
   const candidates = [...further, ...strainLimits(prediction.value, strain.durationMin)];
   return answered({
@@ -39,3 +40,7 @@ export function limitsOf(question: LimitsQuestion, further: readonly LimitCandid
 
 /** Clothing below this permeability is checked at the intervals of barrier garments; our own reading, as in validatedRanges. */
 const tightToVapour = 0.3;
+
+/** What the clothing lets through, where no name in a table says it. */
+export const barrierOf = (permeabilityIndex: number): Barrier =>
+  permeabilityIndex < tightToVapour ? 'semi-permeable' : 'permeable';

@@ -1,4 +1,4 @@
-import { answered, type HeatAnswer } from './heat-refusal.ts';
+import { answered, type HeatAnswer } from '../../machines/heat/heat-refusal.ts';
 import { prepareConditions, type PreparedConditions } from './strain-conditions.ts';
 import { checkStrainInput, outsideRange, type OutsideRange, type StrainInput } from './strain-input.ts';
 

@@ -1,5 +1,11 @@
-import { checkNumber, checkNumbers, numberFields, shown, type NumberFieldName } from './heat-fields.ts';
-import type { HeatRefusal } from './heat-refusal.ts';
+import {
+  checkNumber,
+  checkNumbers,
+  numberFields,
+  shown,
+  type NumberFieldName,
+} from '../../machines/heat/heat-fields.ts';
+import type { HeatRefusal } from '../../machines/heat/heat-refusal.ts';
 import { bodySurfaceM2, postures, type StrainConditions, type StrainPerson } from './strain-conditions.ts';
 
 export interface StrainInput extends StrainPerson, StrainConditions {

@@ -3,26 +3,39 @@ import type { Logger } from 'pino';
 import { procedureJsonSchema } from '../../machines/procedure/json-schema.ts';
 import { asyncApi } from '../../machines/wire/asyncapi.ts';
 import type { Log } from '../log/log.ts';
+import type { CheckThread } from '../procedures/check-thread.ts';
+import type { ForecastPlayer } from '../rotation/live/forecast-thread.ts';
 import type { ServedUnits } from '../served-unit.ts';
+import type { Clock } from '../clock.ts';
+import { forecastRoutes } from './forecast-routes.ts';
+import { heatRoutes } from './heat-routes.ts';
 import type { Metrics } from './metrics.ts';
 import { openApi } from './openapi.ts';
 import { pages } from './pages.ts';
+import { procedureRoutes } from './procedure-routes.ts';
 import { RequestError } from './request-error.ts';
+import { rotationRoutes } from './rotation-routes.ts';
 import { securityHeaders } from './security-headers.ts';
 import { unitRoutes } from './unit-routes.ts';
 
 export interface HttpParts {
   units: ServedUnits;
   log: Log;
+  clock: Clock;
   logger: Logger;
   metrics: Metrics;
+  checks: CheckThread;
+  forecaster: ForecastPlayer;
   drill: boolean;
   /** Under which addresses a device can reach this server, best first. */
   addresses: () => string[];
   clientDirectory: string;
 }
 
-/** Plain HTTP: the pages, reading a unit, and what a person who runs the server asks. Nothing is changed this way. */
+/**
+ * Plain HTTP: the pages, reading a unit, and what a person who runs the server asks. The one thing recorded this way is the air of
+ * a room, from a sensor; a procedure that is sent to be checked is read, proved and forgotten.
+ */
 export function createHttp(parts: HttpParts): Express {
   const app = express();
   app.disable('x-powered-by');
@@ -63,6 +76,10 @@ function api(parts: HttpParts): express.Router {
     });
   });
   router.use(unitRoutes(parts.units, parts.log));
+  router.use(heatRoutes(parts.units, parts.clock));
+  router.use(forecastRoutes(parts.units, parts.forecaster));
+  router.use(rotationRoutes(parts.units, parts.clock));
+  router.use(procedureRoutes(parts.units, parts.log, parts.checks));
   router.use((request) => {
     throw unknownPath(request);
   });
@@ -85,7 +102,7 @@ function unknownPath({ method, baseUrl, path }: Request): RequestError {
     return new RequestError(
       405,
       'request/read-only',
-      'Over HTTP this server is only read. Devices report over their socket.',
+      'Over HTTP this server is only read, except for readings of sensors and questions that change nothing: /openapi.json lists them. Devices report over their socket.',
     );
   const known = baseUrl === '/api' ? ' /openapi.json lists what there is.' : '';
   return new RequestError(404, 'request/unknown-path', `There is nothing at ${baseUrl}${path}.${known}`.slice(0, 300));
@@ -94,7 +111,7 @@ function unknownPath({ method, baseUrl, path }: Request): RequestError {
 function answerError(logger: Logger, error: unknown, { method, path }: Request, response: Response): void {
   const known = error instanceof RequestError ? error : fromFramework(error);
   if (known.status >= 500) logger.error({ err: error, method, path }, 'request failed');
-  response.status(known.status).json({ code: known.code, sentence: known.message });
+  response.status(known.status).json({ code: known.code, sentence: known.message, ...known.where });
 }
 
 /** Express refuses some requests itself (a path that can't be decoded); anything else is a bug, in plain words outward. */

@@ -1,5 +1,6 @@
 import type { z } from 'zod';
 import {
+  adoptionBytesMax,
   beat,
   catchUp,
   hello,
@@ -9,7 +10,14 @@ import {
   type Hello,
 } from '../../machines/wire/messages.ts';
 import type { Refusal, RefusalCode } from '../../machines/wire/refusal.ts';
-import { reportEnvelope, reportKinds, reportSchemas, wireVersion, type Report } from '../../machines/wire/report.ts';
+import {
+  reportEnvelope,
+  reportKinds,
+  reportSchemas,
+  wireVersion,
+  type Report,
+  type ReportKind,
+} from '../../machines/wire/report.ts';
 
 /**
  * What a device sent, checked once, here, at the edge: behind this everything has its type. A message that is not understood
@@ -18,7 +26,7 @@ import { reportEnvelope, reportKinds, reportSchemas, wireVersion, type Report } 
 export type Read<Message> = { message: Message } | { refusal: Refusal };
 
 export function readReport(raw: unknown): Read<Report> {
-  const early = notAMessage(raw) ?? wrongVersion(raw);
+  const early = notAMessage(raw, bytesMostOf(raw)) ?? wrongVersion(raw);
   if (early) return early;
   const envelope = reportEnvelope.safeParse(raw);
   if (!envelope.success) return notUnderstood(envelope.error);
@@ -44,17 +52,22 @@ function parse<Schema extends z.ZodType>(schema: Schema, raw: unknown): Read<z.o
   return parsed.success ? { message: parsed.data } : notUnderstood(parsed.error);
 }
 
-function notAMessage(raw: unknown): { refusal: Refusal } | undefined {
+function bytesMostOf(raw: unknown): number {
+  const { kind } = (raw ?? {}) as { kind?: unknown };
+  return kind === ('adopt-procedure' satisfies ReportKind) ? adoptionBytesMax : messageBytesMax;
+}
+
+function notAMessage(raw: unknown, bytesMost = messageBytesMax): { refusal: Refusal } | undefined {
   if (typeof raw !== 'object' || raw === null || Array.isArray(raw))
     return refusal(
       'message/not-understood',
       'A message is one JSON object. Reload the page; if that does not help, tell the lead.',
     );
   const bytes = bytesOf(raw);
-  if (bytes <= messageBytesMax) return undefined;
+  if (bytes <= bytesMost) return undefined;
   return refusal(
     'message/too-large',
-    `The message has ${Number.isFinite(bytes) ? bytes : 'too many'} bytes; at most ${messageBytesMax} are taken. Shorten the note and send it again.`,
+    `The message has ${Number.isFinite(bytes) ? bytes : 'too many'} bytes; at most ${bytesMost} are taken. Shorten the text and send it again.`,
   );
 }
 

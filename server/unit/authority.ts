@@ -1,3 +1,4 @@
+import type { Advice, RoomReading } from '../../machines/unit/advise.ts';
 import type { UnitState } from '../../machines/unit/state.ts';
 import type { Fact } from '../../machines/wire/fact.ts';
 import type { DeviceId, PersonId, ReportId, UnitId } from '../../machines/wire/ids.ts';
@@ -9,7 +10,7 @@ import type { LogHead } from '../log/log.ts';
 import { BatchWriter, type BatchWriterParts } from './batch-writer.ts';
 import { idUsed } from './earlier-reports.ts';
 import type { Input } from './input.ts';
-import { openRecord, type UnitOpening } from './open-record.ts';
+import { openRecord, type KeptVersion, type UnitOpening } from './open-record.ts';
 import { SequenceGate } from './sequence-gate.ts';
 import { turnedAwayBecause, type TurnedAway } from './turned-away.ts';
 import type { UnitRecord } from './unit-record.ts';
@@ -35,7 +36,9 @@ const batchMost = 500;
 const followAgainMs = 1_000;
 
 export async function openAuthority(unit: UnitOpening, parts: AuthorityParts): Promise<Authority> {
-  return new Authority(await openRecord(parts.log, unit, parts.clock), parts);
+  const onKept = (kept: KeptVersion) =>
+    parts.logger.warn({ unit: unit.id, ...kept }, 'the version adopted on a screen is newer than the files and counts');
+  return new Authority(await openRecord(parts.log, unit, parts.clock, onKept), parts);
 }
 
 /**
@@ -125,6 +128,16 @@ export class Authority {
 
   tick(): Promise<ReportAnswer> {
     return this.apply({ what: 'tick', at: this.parts.clock.now() });
+  }
+
+  /** What calculations say about limits and checks; it becomes a fact only where it says something new. */
+  advise(advice: readonly Advice[]): Promise<ReportAnswer> {
+    return this.apply({ what: 'advice', at: this.parts.clock.now(), advice });
+  }
+
+  /** Readings of rooms of this unit, from a sensor. */
+  readings(readings: readonly RoomReading[], sensor: string): Promise<ReportAnswer> {
+    return this.apply({ what: 'readings', at: this.parts.clock.now(), readings, sensor });
   }
 
   /** Takes nothing more, finishes what it has, and leaves a snapshot for the next start. */

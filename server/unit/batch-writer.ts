@@ -1,5 +1,5 @@
 import type { Logger } from 'pino';
-import { FoldError } from '../../machines/unit/fold.ts';
+import { FoldError } from '../../machines/unit/fold-parts.ts';
 import type { UnitState } from '../../machines/unit/state.ts';
 import type { Fact, NumberedFact } from '../../machines/wire/fact.ts';
 import type { ReportId } from '../../machines/wire/ids.ts';

@@ -7,6 +7,7 @@ import {
   acceptTime,
   type Accepted,
 } from '../../machines/unit/accept.ts';
+import { acceptAdvice, acceptReadings } from '../../machines/unit/advise.ts';
 import { at, type UnitState } from '../../machines/unit/state.ts';
 import type { NumberedFact } from '../../machines/wire/fact.ts';
 import type { ReportAnswer } from '../../machines/wire/messages.ts';
@@ -36,6 +37,10 @@ export function decideInput(state: UnitState, input: Input, earlier?: ReportAnsw
       return accepted(acceptLeave(state, input.device, now));
     case 'tick':
       return accepted(acceptTime(state, now));
+    case 'advice':
+      return accepted(acceptAdvice(state, input.advice, now));
+    case 'readings':
+      return accepted(acceptReadings(state, input.readings, input.sensor, now));
     default:
       return input satisfies never;
   }

@@ -1,3 +1,4 @@
+import type { Advice, RoomReading } from '../../machines/unit/advise.ts';
 import type { DeviceId, PersonId } from '../../machines/wire/ids.ts';
 import type { Report } from '../../machines/wire/report.ts';
 import type { Role } from '../../machines/wire/rights.ts';
@@ -9,4 +10,6 @@ export type Input =
   | { what: 'heard'; at: number; device: DeviceId }
   | { what: 'silence'; at: number; device: DeviceId; lastHeardAt: number }
   | { what: 'leave'; at: number; device: DeviceId }
-  | { what: 'tick'; at: number };
+  | { what: 'tick'; at: number }
+  | { what: 'advice'; at: number; advice: readonly Advice[] }
+  | { what: 'readings'; at: number; readings: readonly RoomReading[]; sensor: string };

@@ -1,5 +1,5 @@
 import { procedure as procedureSchema, type Procedure } from '../../machines/procedure/procedure.ts';
-import { proofProblems } from '../../machines/procedure/proof-problems.ts';
+import { adoptionProblems } from '../../machines/procedure/adoption.ts';
 import { readText } from './read-text.ts';
 import { checkShape, parseYaml, type FileProblem, type Outcome } from './yaml-text.ts';
 
@@ -15,7 +15,7 @@ export function parseProcedure(file: string, text: string): Outcome<Procedure> {
   if (!yaml.ok) return yaml;
   const shape = checkShape(yaml.value, procedureSchema);
   if (!shape.ok) return shape;
-  const problems = proofProblems(shape.value).map(({ path, code, sentence }) =>
+  const problems = adoptionProblems(shape.value).map(({ path, code, sentence }) =>
     yaml.value.problem(path, code, sentence),
   );
   return problems.length > 0 ? { ok: false, problems } : shape;

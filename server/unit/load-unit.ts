@@ -1,11 +1,13 @@
 import { realpathSync } from 'node:fs';
 import { dirname, join, relative, resolve, sep } from 'node:path';
 import { z } from 'zod';
+import { spokenMax } from '../../machines/procedure/adoption.ts';
 import { bareSurfaces, procedureProblems } from '../../machines/procedure/order.ts';
 import { procedure as procedureSchema, type Procedure } from '../../machines/procedure/procedure.ts';
 import { unitSettings, type Person, type PersonRole, type UnitSettings } from '../../machines/unit/settings.ts';
 import type { FactData } from '../../machines/wire/fact.ts';
 import type { PersonId } from '../../machines/wire/ids.ts';
+import { adjustmentSets, findEnsemble } from '../heat/clothing.ts';
 import { readText } from './read-text.ts';
 import { checkShape, parseYaml, type FileProblem, type Outcome, type Path, type YamlText } from './yaml-text.ts';
 
@@ -22,9 +24,6 @@ export interface LoadedUnit {
 }
 
 export type LoadOutcome = { ok: true; unit: LoadedUnit } | { ok: false; problems: FileProblem[] };
-
-/** What an alert reads out must fit, with who and where, into its sentence of 600 characters. */
-const spokenMax = 480;
 
 interface Loaded<Value> {
   yaml: YamlText;
@@ -51,6 +50,7 @@ export function loadUnit(path: string, { openedOn }: { openedOn: string }): Load
     // A procedure that could not be read would look like an unknown one: first things first.
     ...(loaded.length === files.length ? crossProblems(yaml, settings, procedures) : []),
     ...loaded.flatMap(allProcedureProblems),
+    ...loaded.flatMap((one) => adjustmentProblems(settings, one)),
   ];
   if (problems.length > 0) return { ok: false, problems };
   return { ok: true, unit: openUnit(settings, procedures, openedOn) };
@@ -58,7 +58,7 @@ export function loadUnit(path: string, { openedOn }: { openedOn: string }): Load
 
 /** What the log starts with: rules and roster without names, with every date resolved. Pure. */
 export function openUnit(settings: UnitSettings, procedures: Procedure[], openedOn: string): LoadedUnit {
-  const { people, procedures: _files, ...rules } = settings;
+  const { people, procedures: _files, forecast: _forecast, ...rules } = settings;
   const names = Object.fromEntries(people.map(({ id, name }) => [id, name])) as Record<PersonId, string>;
   return {
     settings,
@@ -240,6 +240,17 @@ function allProcedureProblems({ yaml, value: procedure }: Loaded<Procedure>): Fi
     tooLong(yaml, ['steps', index, 'whenWrong'], step.whenWrong ?? ''),
   );
   return [...structural, ...touches, ...spoken];
+}
+
+/** A clothing adjustment that the unit's table does not have would silently add nothing to the screening. */
+function adjustmentProblems({ heat }: UnitSettings, { yaml, value: procedure }: Loaded<Procedure>): FileProblem[] {
+  const named = procedure.heat?.adjustment;
+  if (!heat || named === undefined) return [];
+  const table = adjustmentSets[heat.screening];
+  if (findEnsemble(table, named)) return [];
+  const known = table.ensembles.map((one) => one.id).join(', ');
+  const sentence = `heat, adjustment: "${named}" is not in ${table.name}, which this unit screens by. It has: ${known}.`;
+  return [yaml.problem(['heat', 'adjustment'], 'unit/unknown-adjustment', sentence)];
 }
 
 function tooLong(yaml: YamlText, path: Path, words: string): FileProblem[] {

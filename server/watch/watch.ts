@@ -2,7 +2,9 @@ import type { Logger } from 'pino';
 import type { Clock } from '../clock.ts';
 import type { Presence } from '../presence/presence.ts';
 import type { Authority } from '../unit/authority.ts';
+import type { ForecastWatch } from './forecast-watch.ts';
 import { DeadlineWatch } from './deadline-watch.ts';
+import { LimitWatch } from './limit-watch.ts';
 import { SilenceWatch } from './silence-watch.ts';
 
 /**
@@ -14,13 +16,17 @@ export function openWatch(
   presence: Presence,
   clock: Clock,
   logger: Logger,
+  forecasts?: ForecastWatch,
 ): { stop: () => void } {
   const deadlineWatch = new DeadlineWatch(authority, clock);
   const silenceWatch = new SilenceWatch(authority, presence, clock, logger);
+  const limitWatch = new LimitWatch(authority, clock, logger, forecasts);
   return {
     stop() {
       deadlineWatch.stop();
       silenceWatch.stop();
+      limitWatch.stop();
+      forecasts?.stop();
     },
   };
 }

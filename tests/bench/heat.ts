@@ -4,6 +4,12 @@ import { readLimitsInput } from '../../server/heat/limits-input.ts';
 import { advance, predict, startStrain, stepMinute } from '../../server/heat/predicted-heat-strain.ts';
 import { prepareConditions } from '../../server/heat/strain-conditions.ts';
 import type { StrainInput } from '../../server/heat/strain-input.ts';
+import { fold } from '../../machines/unit/fold.ts';
+import type { UnitState } from '../../machines/unit/state.ts';
+import { factVersion } from '../../machines/wire/fact.ts';
+import { adviceFor } from '../../server/heat/live/advice.ts';
+import { LiveStrain } from '../../server/heat/live/live-strain.ts';
+import { demoUnit } from '../support/demo-unit.ts';
 
 /**
  * How fast the limits are: every candidate takes a short turn of 2 to 4 ms in every round, so that a slow moment of the machine hits
@@ -107,10 +113,58 @@ const everybody = candidate('limits of 40 workers, 240 min ahead', 2, () => {
   return minutes;
 });
 
-const candidates = [wholeRun, theirRun, liveStep, otherRoom, everybody];
-for (let round = -5; round < rounds; round += 1) {
-  for (const one of candidates) measure(one, round < 0);
+/** A unit with forty people inside, each in with a start of their own, in rooms that were measured every quarter of an hour. */
+const minuteMs = 60_000;
+const openedAt = Date.parse('2026-03-02T08:00:00Z');
+
+function crowdedUnit(): UnitState {
+  const { opening, settings } = demoUnit('2026-03-02');
+  const opened = { v: factVersion, number: 1, unit: settings.id, at: openedAt, receivedAt: openedAt } as const;
+  const state = fold(undefined, { ...opened, by: { watch: true }, kind: 'unit-opened', data: opening });
+  const [procedure] = opening.procedures;
+  const entry = (index: number) => ({
+    id: `E${index}`,
+    room: settings.rooms[index % settings.rooms.length]!.id,
+    ...{ procedure: procedure!.id, version: procedure!.version },
+    donnedAt: openedAt + index * 1000,
+    insideAt: openedAt + index * 1000 + minuteMs,
+  });
+  const machine = (index: number) => ({
+    value: { inside: 'working' },
+    context: { breaches: [], worn: [], entry: entry(index) },
+  });
+  const crowd = Array.from({ length: 40 }, (_, index) => [`w${index}`, { machine: machine(index), lastAt: openedAt }]);
+  const readings = Array.from({ length: 8 }, (_, index) => ({
+    at: openedAt + index * 15 * minuteMs,
+    climate: { airTemperatureC: 24 + index / 2, relativeHumidityPct: 50 },
+  }));
+  const climate = Object.fromEntries(settings.rooms.map(({ id }) => [id, readings]));
+  return { ...state, climate, workers: Object.fromEntries(crowd) as UnitState['workers'] };
 }
+
+const crowded = crowdedUnit();
+/** From two hours on nobody reads anything new: what passes then is minutes. */
+const minuteOf = (call: number) => openedAt + (120 + call) * minuteMs;
+const advised = (strain: LiveStrain, now: number) =>
+  adviceFor(crowded, now, strain).reduce((sum, one) => sum + (one.candidates[0]?.minutes ?? 0), 0);
+const strain = new LiveStrain();
+let minute = 0;
+const liveAdvice = candidate('advice for 40 workers, a minute later', 4, () => {
+  minute = (minute + 1) % 120;
+  return advised(strain, minuteOf(minute));
+});
+const freshAdvice = candidate('the same, each entry run again', 1, (call) =>
+  advised(new LiveStrain(), minuteOf(60 + call)),
+);
+
+/** Each group has rounds of its own: what a large one does to caches and compiler is not the small one's to bear. */
+const groups = [
+  [wholeRun, theirRun, liveStep, otherRoom, everybody],
+  [liveAdvice, freshAdvice],
+];
+for (const group of groups)
+  for (let round = -5; round < rounds; round += 1) for (const one of group) measure(one, round < 0);
+const candidates = groups.flat();
 
 for (const one of candidates) {
   const sorted = [...one.times].sort((a, b) => a - b);
@@ -123,4 +177,5 @@ console.log('');
 console.log(`480-min run against jsthermalcomfort:        ${times(theirRun, wholeRun)} faster   (goal 4 ×)`);
 console.log(`live step against a re-run of ours:          ${times(wholeRun, liveStep)} cheaper   (goal 300 ×)`);
 console.log(`live step against a re-run of the library:   ${times(theirRun, liveStep)} cheaper`);
+console.log(`advice a minute later against running again: ${times(freshAdvice, liveAdvice)} cheaper`);
 console.log(`medians of ${rounds} interleaved rounds, node ${process.version}; sum of results ${used.toFixed(0)}`);

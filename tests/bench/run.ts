@@ -2,7 +2,9 @@ import { argv } from 'node:process';
 
 /** `npm run bench -- NAME`: runs one benchmark, which prints ratios measured side by side in the same run. */
 const benches: Readonly<Record<string, () => Promise<unknown>>> = {
+  forecast: () => import('./forecast.ts'),
   heat: () => import('./heat.ts'),
+  rotation: () => import('./rotation.ts'),
 };
 const name = argv[2] ?? '';
 const bench = Object.hasOwn(benches, name) ? benches[name] : undefined;

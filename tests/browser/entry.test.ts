@@ -82,6 +82,24 @@ describe.sequential('one entry, from called to cleared, on three screens', { tim
     await expectWorkerAt('pre-check', 'screening');
   });
 
+  it('a tablet that is opened anew in the middle of donning asks what was seen, and walks through what was not', async () => {
+    await robot.until('step');
+    while (robot.pressed.filter((one) => one === 'verify-step').length < 3) await robot.pressNext();
+    const done = async () => (await stateNow()).workers[worker]?.machine.context.entry?.done ?? [];
+    await expect.poll(async () => (await done()).length).toBeGreaterThan(1);
+    await tablet.reload();
+    await tablet.locator('[data-test="tablet"][data-at="recheck"]').waitFor();
+    await expectAccessible(tablet);
+    await tablet.locator('[data-test="seen-no"]:not([aria-disabled="true"])').click();
+    await tablet.locator('[data-test="corrective"]').waitFor();
+    const deviation = async () => (await stateNow()).workers[worker]?.machine.context.entry?.deviations[0];
+    await expect.poll(async () => (await deviation())?.step).toBe((await done()).at(-2));
+    const steps = (await deviation())?.corrective?.length ?? 0;
+    await robot.until('recheck');
+    expect(robot.pressed.filter((one) => one === 'verify-corrective')).toHaveLength(steps);
+    await robot.until('step');
+  });
+
   it('the tablet carries them through pre-check, kit and every donning step to the door', async () => {
     await robot.until('door');
     await expectWorkerAt('donned');
@@ -123,9 +141,7 @@ describe.sequential('one entry, from called to cleared, on three screens', { tim
     await press(safety, 'open-clear-breach');
     await press(safety, 'usual-reason');
     await press(safety, 'clear-breach');
-    await expect
-      .poll(async () => (await stateNow()).workers[worker]?.machine.context.breaches)
-      .toEqual([]);
+    await expect.poll(async () => (await stateNow()).workers[worker]?.machine.context.breaches).toEqual([]);
     const open = Object.values((await stateNow()).alerts).filter((alert) => alert.value !== 'cleared');
     expect(open.map((alert) => alert.context.kind)).not.toContain('breach');
     await press(tablet, 'back');

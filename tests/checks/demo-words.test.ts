@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { isScalar, LineCounter, parseDocument, visit } from 'yaml';
+import { deviationKinds } from '../../machines/procedure/corrective.ts';
 import { demoFolder, demoUnit } from '../support/demo-unit.ts';
 
 // What is read aloud must be short and plain, and every number must say where it comes from: common practice, no source.
@@ -24,6 +25,12 @@ const spoken = [
       most: 25,
     })),
   ]),
+  ...procedures.flatMap((one) =>
+    (one.emergencyDoffing?.steps ?? []).map(({ words }) => ({ where: `${one.id} for helpers`, words, most: 25 })),
+  ),
+  ...Object.entries(settings.deviations?.steps ?? {}).flatMap(([kind, steps]) =>
+    steps.map(({ words }) => ({ where: `deviation ${kind}`, words, most: 25 })),
+  ),
   ...settings.breaches.flatMap((breach) =>
     [...breach.now, ...breach.then].map((words) => ({ where: breach.kind, words, most: 25 })),
   ),
@@ -90,6 +97,14 @@ describe('the invented unit', () => {
     expect(['worker', 'observer', 'assistant', 'coordinator', 'safety-officer', 'lead'].map(holding)).toEqual([
       12, 4, 4, 2, 2, 1,
     ]);
+  });
+
+  it('has steps for every kind of deviation, which begin with stopping, and says who decides', () => {
+    const { caution, source, steps } = settings.deviations!;
+    expect(Object.keys(steps).sort()).toEqual([...deviationKinds].sort());
+    expect(Object.values(steps).filter((list) => !list[0]!.words.startsWith('Stop'))).toEqual([]);
+    expect(caution).toMatch(/infection-prevention lead decides/);
+    expect(source).toMatch(/no source/);
   });
 
   it('writes no name into an id', () => {

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { afterEntry } from '../../server/heat/after-entry.ts';
+import { afterEntry } from '../../machines/heat/after-entry.ts';
 import { monitoringThrough } from '../../server/heat/follow-up.ts';
 import {
   bodyMassChangePct,
@@ -9,7 +9,7 @@ import {
   recoveryWords,
   sustainedPulseLimitPerMin,
   waterBalance,
-} from '../../server/heat/person.ts';
+} from '../../machines/heat/person.ts';
 import { wearTimes } from '../../server/heat/wear-time.ts';
 
 /** The person against published values, each with its source. */

@@ -133,6 +133,7 @@ const spokenOf = (procedure: Procedure) => [
   ...procedure.steps.flatMap((step) =>
     step.whenWrong ? [{ where: `${step.id} when wrong`, words: step.whenWrong, most: 30 }] : [],
   ),
+  ...(procedure.emergencyDoffing?.steps ?? []).map(({ words }) => ({ where: 'for helpers', words, most: 25 })),
   ...[...procedure.readiness, ...procedure.laneReadiness].map((point) => ({
     where: point.id as string,
     words: point.words,
@@ -155,6 +156,21 @@ describe.each(shippedIds)('the file of %s', (id) => {
     const byAssistant = procedure.steps.filter((step) => step.by === 'assistant');
     expect(byAssistant.filter((step) => !step.words.includes('ssistant,'))).toEqual([]);
     expect(byAssistant.length > 0).toBe(procedure.doffingAssistant);
+  });
+
+  it('tells helpers to protect themselves first, to cover the hands, to cut, and to leave the breathing protection for last', () => {
+    const { steps, source } = procedure.emergencyDoffing!;
+    const at = (words: RegExp) => steps.findIndex((step) => words.test(step.words));
+    const tight = procedure.ensemble.respirator === 'tight-fitting';
+    const order = [at(/own protection first/), at(/outer gloves/), at(/cover the hands/), at(/Cut, do not pull/)];
+    const last = at(tight ? /respirator comes last/ : /hood comes last/);
+    expect([...order, last]).toEqual([...order, last].sort((a, b) => a - b));
+    expect(order[0]).toBe(0);
+    expect(steps[0]!.by).not.toBe('worker');
+    // After it only hands are cleaned and people handed over: nothing else comes off.
+    expect(steps.slice(last + 1).filter((step) => /\b(cut|roll|lift)\b/i.test(step.words))).toEqual([]);
+    expect(steps.filter((step) => step.by === 'assistant' && !step.words.startsWith('Assistant,'))).toEqual([]);
+    expect(source).toMatch(/no source; needs the unit physician/);
   });
 
   it('names a source for every step, and what to do where it can go wrong', () => {

@@ -13,6 +13,7 @@ import {
   fallsSilent,
   feverish,
   given,
+  Given,
   gown,
   inside,
   isHeard,
@@ -20,7 +21,9 @@ import {
   minute,
   nameOf,
   onDuty,
+  openedUnit,
   passes,
+  play,
   readied,
   reports,
   second,
@@ -28,15 +31,20 @@ import {
   taken,
   trip,
   vitals,
-  type Given,
   type Then,
 } from '../support/unit-fixture.ts';
+import { advised, everyTwenty, heatOpening } from '../support/heat-fixture.ts';
 import { alertOf, id, namesIn } from './safety-fixture.ts';
 
 const held = [
   called('w1'),
   taken('o1', 'w1'),
   reports('o1', 'record-screening', { worker: 'w1', points: ['drank', 'toilet'], vitals: feverish }),
+];
+const notReady = [
+  called('w1'),
+  taken('o1', 'w1'),
+  reports('o1', 'record-screening', { worker: 'w1', points: [], vitals }),
 ];
 const deviates = reports('o1', 'note-deviation', { worker: 'w1', step: 'gown-off', deviationKind: 'torn' });
 const inLane = [...inside('o1', 'w1'), ...atThreshold('o1', 'w1'), enters('o1', 'w1', 'l1')];
@@ -61,6 +69,11 @@ const stories: Record<AlertKind, () => Then> = {
   'emergency-exit': () =>
     given(onDuty('o1'), inside('o1', 'w1')).when(reports('o1', 'declare-emergency', { worker: 'w1' })),
   'vitals-out-of-bounds': () => given(onDuty('o1')).when(held),
+  'not-ready': () => given(onDuty('o1')).when(notReady),
+  'check-due': () =>
+    new Given(
+      play(openedUnit(heatOpening), [...onDuty('o1'), ...inside('o1', 'w1'), advised('w1', { check: everyTwenty })]),
+    ).when(passes(20 * minute)),
   'rest-too-short': () =>
     given(onDuty('o1'), trip('o1', 'w1', 'l1', 10 * minute)).when(
       reports('c1', 'call-worker', { worker: 'w1', room: 'r1', procedure: 'gown', despiteRest: 'nobody else' }),
@@ -75,7 +88,7 @@ describe.each(alertKinds)('a message about %s', (kind) => {
     const account = accountOf(state, alert.context, namesIn(state), outcome.world.now).join(' ');
     const about = alert.context.worker ?? alert.context.observer;
     expect(account).toContain(nameOf(about!));
-    expect(account).not.toMatch(/\b(r1|l1|gown-off|E\d+|D\d+|B\d+)\b/);
+    expect(account).not.toMatch(/\b(r1|l1|gown-off|E\d+|[DB][0-9a-z]{13})\b/);
     expect(account).not.toContain('undefined');
     expect(subjectOf(alert.context, namesIn(state))).toBe(nameOf(about!));
   });
@@ -87,6 +100,7 @@ describe.each(alertKinds)('a message about %s', (kind) => {
       deviation: { from: 'step', now: [gown.steps.find((step) => step.id === 'gown-off')?.whenWrong] },
       'vitals-out-of-bounds': { from: 'pre-check', source: settings.preCheck.source },
       'rest-too-short': { from: 'rest', source: settings.rest.source },
+      'check-due': { from: 'check', now: [alert.context.because], source: everyTwenty.source },
       'limit-reached': { from: 'limit', source: gown.limit.source },
       'call-out': { from: 'limit', source: gown.limit.source },
       'limit-approaching': { from: 'limit', source: gown.limit.source },

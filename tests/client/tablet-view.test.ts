@@ -266,10 +266,14 @@ describe('a step', () => {
   it('gives way to what must be put right, and comes back to the place left', () => {
     const wrong = given(
       atGown,
-      reports('o1', 'note-deviation', { worker: 'w1', step: 'gloves-off', deviationKind: 'torn', actor: 'worker' }),
+      reports('o1', 'note-deviation', { worker: 'w1', step: 'gloves-off', deviationKind: 'touched', actor: 'worker' }),
     );
     const view = showsAt(wrong, 'corrective');
-    expect(view).toMatchObject({ step: { id: 'gloves-off' }, more: 0, deviation: { kind: 'torn', actor: 'worker' } });
+    expect(view).toMatchObject({
+      step: { id: 'gloves-off' },
+      more: 0,
+      deviation: { kind: 'touched', actor: 'worker' },
+    });
     expect(view.deviation.doNow).toContain('Stop.');
     const { world } = reports('o1', 'correct-deviation', { worker: 'w1', deviation: view.deviation.id })(wrong.world);
     expect(shows(world)).toMatchObject({ at: 'step', step: { id: 'gloves-off' }, number: 3 });

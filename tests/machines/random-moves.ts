@@ -4,6 +4,7 @@ import {
   assistantsFree,
   detailOf,
   holderOf,
+  isCallable,
   isInPpe,
   lanesFor,
   phaseOf,
@@ -12,6 +13,8 @@ import {
 } from '../../machines/unit/questions.ts';
 import { reportKinds, type ReportKind } from '../../machines/wire/report.ts';
 import { roles, type Role } from '../../machines/wire/rights.ts';
+import { smallProcedure } from './prove-fixture.ts';
+import { advised, everyTwenty, heated, senses } from '../support/heat-fixture.ts';
 import {
   fallsSilent,
   feverish,
@@ -71,6 +74,7 @@ export function deedOf(world: World, move: Move): Deed {
   const kind = what % 100;
   if (kind < 70) return plausibleDeed(world, first, other, time);
   if (kind < 85) return wildDeed(world, first, other, third, time);
+  if (kind < 87) return adviceDeed(world, first, other);
   if (kind < 90)
     return passing(
       'passes',
@@ -81,13 +85,26 @@ export function deedOf(world: World, move: Move): Deed {
   return kind === 99 ? changedFiles(other) : deviceDeed(kind, pick(deviceOwners, first), other, third);
 }
 
+/** What calculations and sensors bring, for whoever has an entry at the moment. */
+function adviceDeed(world: World, first: number, other: number): Deed {
+  const about = entriesOf(world.state.workers).filter(([, { machine }]) => machine.context.entry);
+  const [worker] = pick(about.length > 0 ? about : entriesOf(world.state.workers), first);
+  const check = other % 2 === 0 ? { check: { ...everyTwenty, everyMinutes: pick([5, 20, 45], other) } } : {};
+  const minutes = pick([undefined, 3, 25, 59, 200], other);
+  const further = { ...(minutes !== undefined && { minutes }), waitMinutes: pick([0, 4, 30], first), ...check };
+  const read = { airTemperatureC: pick([19, 27, 36], other), relativeHumidityPct: 60 };
+  if (other % 3 === 0) return { words: 'a sensor of r1 sends', act: senses('r1', read, first), isReport: false };
+  return { words: `advice for ${worker}: ${JSON.stringify(further)}`, act: advised(worker, further), isReport: false };
+}
+
 /** The unit's files are changed while people are in the middle of things, and changed back some time. */
 function changedFiles(other: number): Deed {
   const changes: [string, (same: UnitOpening) => UnitOpening][] = [
-    ['as they were', (same) => same],
-    ['without lane 2', (same) => ({ ...same, rules: { ...same.rules, lanes: same.rules.lanes.slice(0, 1) } })],
+    ['as they were', heated],
+    ['without heat', (same) => same],
+    ['without lane 2', (same) => heated({ ...same, rules: { ...same.rules, lanes: same.rules.lanes.slice(0, 1) } })],
     ['without w2 and o1', (same) => ({ ...same, roster: same.roster.filter((one) => !/^(w2|o1)$/.test(one.id)) })],
-    ['with the gown in version 2', (same) => ({ ...same, procedures: [{ ...gown, version: 2 }, hood] })],
+    ['with the gown in version 3', (same) => ({ ...same, procedures: [{ ...gown, version: 3 }, hood] })],
     ['without the hood', (same) => ({ ...same, procedures: [gown] })],
   ];
   const [words, change] = pick(changes, other);
@@ -147,7 +164,13 @@ function reportDeed(
 }
 
 function plansFor(state: UnitState): Plan[] {
-  return [...observerPlans(state), ...workerPlans(state), ...lanePlans(state), ...alertPlans(state)];
+  return [
+    ...observerPlans(state),
+    ...workerPlans(state),
+    ...lanePlans(state),
+    ...alertPlans(state),
+    ...planPlans(state),
+  ];
 }
 
 const plan = (weight: number, who: string, kind: ReportKind, data: object = {}): Plan => ({ who, kind, data, weight });
@@ -163,12 +186,13 @@ function observerPlans(state: UnitState): Plan[] {
 }
 
 function workerPlans(state: UnitState): Plan[] {
-  return entriesOf(state.workers).flatMap(([worker, { machine }]): Plan[] => {
+  return entriesOf(state.workers).flatMap(([worker, { machine, after }]): Plan[] => {
     const breaches = machine.context.breaches.map((one) =>
       plan(1, 's1', 'clear-breach', { worker, breach: one.id, reason: 'seen to' }),
     );
     const entry = machine.context.entry;
-    if (!entry) return [...breaches, ...restPlans(worker, detailOf(machine))];
+    const barred = after?.barredUntil ? [plan(9, 's1', 'allow-again', { worker, reason: 'weighed again' })] : [];
+    if (!entry) return [...breaches, ...barred, ...restPlans(worker, detailOf(machine))];
     const holder = holderOf(state, worker);
     const free = entriesOf(state.observers).filter(([, one]) => one.value === 'available');
     return [
@@ -176,7 +200,7 @@ function workerPlans(state: UnitState): Plan[] {
       ...free.map(([id]) => plan(holder ? 1 : 12, id, 'take-worker', { worker })),
       ...free.map(([id]) => plan(1, 'c1', 'assign-observer', { worker, observer: id })),
       plan(1, 'o1', 'declare-breach', { worker, breachKind: 'splash' }),
-      ...(isInPpe(machine) ? helpPlans(worker) : []),
+      ...(isInPpe(machine) ? [...helpPlans(worker), ...heatPlans(worker)] : []),
       ...(holder ? guidedPlans(state, worker, holder) : []),
       ...unguidedPlans(worker, detailOf(machine) ?? placeOf(machine)),
     ];
@@ -193,6 +217,14 @@ function restPlans(worker: string, detail: string | undefined): Plan[] {
     plan(1, 'c1', 'stand-down', { worker, reason: 'feels unwell' }),
   ];
 }
+
+const heatPlans = (worker: string): Plan[] => [
+  plan(1, 'c1', 'set-work', { worker, work: 'heavy' }),
+  plan(1, 'o1', 'set-work', { worker, work: 'light' }),
+  plan(2, 'o1', 'record-check', { worker, vitals }),
+  plan(1, 'o2', 'record-check', { worker, vitals: feverish }),
+  plan(1, 'c1', 'record-climate', { room: 'r1', climate: { airTemperatureC: 30, relativeHumidityPct: 65 } }),
+];
 
 const helpPlans = (worker: string): Plan[] => [
   plan(1, 'o1', 'declare-emergency', { worker }),
@@ -237,11 +269,16 @@ function guidedPlans(state: UnitState, worker: UnitWorkerId, holder: string): Pl
   const points = procedure.readiness.map((one) => one.id);
   const phase = phaseOf(machine);
   const open = phase ? openSteps(procedure, phase, entry.outstanding[phase]) : [];
-  const corrections = entry.deviations.map((one) => by(10, 'correct-deviation', { deviation: one.id }));
+  const corrections = entry.deviations.flatMap((one) => [
+    by(10, 'correct-deviation', { deviation: one.id }),
+    by(12, 'verify-corrective', { deviation: one.id, index: one.correctiveDone ?? 0, tookSeconds: 61.5 }),
+    by(1, 'verify-corrective', { deviation: one.id, index: 1 }),
+  ]);
   const steps = open.flatMap((step) => [
     by(30, 'verify-step', { step: step.id, tookSeconds: 61.5 }),
     by(1, 'verify-step', { step: step.id, tookSeconds: 3 }),
     by(2, 'note-deviation', { step: step.id, deviationKind: 'touched' }),
+    by(1, 'note-deviation', { step: step.id, deviationKind: 'torn', actor: 'assistant' }),
     plan(1, 's1', 'override-step', { worker, step: step.id, reason: 'cannot be done' }),
   ]);
   const here: Record<string, Plan[]> = {
@@ -255,7 +292,12 @@ function guidedPlans(state: UnitState, worker: UnitWorkerId, holder: string): Pl
     donned: [by(25, 'enter-room'), by(2, 'leave-room')],
     leaving: [by(20, 'leave-room')],
     'at-threshold': thresholdPlans(state, worker, holder),
-    measuring: [by(10, 'record-post-check', { vitals }), by(6, 'record-post-check', { vitals: feverish })],
+    measuring: [
+      by(10, 'record-post-check', { vitals }),
+      by(6, 'record-post-check', { vitals: feverish }),
+      by(5, 'record-post-check', { vitals, strain: { massBeforeKg: 80, massAfterKg: 78 } }),
+      by(2, 'record-post-check', { vitals, strain: { pulseP1PerMin: 115, pulseP3PerMin: 112 } }),
+    ],
   };
   return [...(here[detailOf(machine) ?? placeOf(machine)] ?? []), ...steps, ...corrections];
 }
@@ -291,6 +333,28 @@ function alertPlans(state: UnitState): Plan[] {
   return [...alerts, ...reviews];
 }
 
+/** A rotation of whoever is here, and call-outs brought forward. */
+function planPlans(state: UnitState): Plan[] {
+  const trips = ['w1', 'w2', 'both'].map((worker, index) => ({
+    id: `t${index}`,
+    worker,
+    room: 'r1',
+    procedure: 'gown',
+    donningAt: state.at + index * 20 * minute,
+    ...{ donningMinutes: 10, insideMinutes: 30, doffingMinutes: 10 },
+  }));
+  const rotation = { startAt: state.at, endAt: state.at + 240 * minute, trips, breaks: [] };
+  const callable = entriesOf(state.workers).filter(([, { machine }]) => isCallable(machine));
+  return [
+    plan(1, 'c1', 'adopt-rotation', { rotation }),
+    ...(state.rotation ? [plan(1, 'c1', 'drop-rotation', { reason: 'made anew' })] : []),
+    ...callable.flatMap(([worker]) => [
+      plan(1, 'c1', 'plan-call-out', { worker, callOutAt: state.at + 5 * minute, reason: 'lanes' }),
+      plan(1, 'c1', 'plan-call-out', { worker, reason: 'no clash any more' }),
+    ]),
+  ];
+}
+
 // ---- reports that need not fit anything --------------------------------------------------------------------------------
 
 function wildDeed(world: World, first: number, other: number, third: number, time: number): Deed {
@@ -304,7 +368,14 @@ function wildDeed(world: World, first: number, other: number, third: number, tim
   });
 }
 
+/** The unit's own procedures have too little in them for a proof; the third holds. */
+const adoption = (third: number): object => ({
+  procedure: { ...pick([gown, hood, smallProcedure()], third), version: 1 + (third % 6) },
+  ...(third % 2 === 0 && { override: 'agreed with the physician of the unit' }),
+});
+
 function wildData(state: UnitState, kind: ReportKind, third: number, number: number): object {
+  if (kind === 'adopt-procedure') return adoption(third);
   const step = pick([...gown.steps, ...hood.steps].map((one) => one.id as string).concat('no-such-step'), third);
   const ids = (list: string[], none: string) => pick([...list, none], third);
   const all: Record<string, unknown> = {
@@ -315,11 +386,16 @@ function wildData(state: UnitState, kind: ReportKind, third: number, number: num
     reason: 'because',
     points: pick([['drank', 'toilet'], ['drank'], ['rested'], ['odd']], third),
     vitals: pick([vitals, feverish, {}], third),
+    climate: { airTemperatureC: 28, relativeHumidityPct: 50 },
+    work: pick(['light', 'heavy'], third),
+    callOutAt: state.at + (third % 60) * minute,
+    rotation: { startAt: state.at, endAt: state.at + (third % 2) * minute, trips: [], breaks: [] },
     item: pick(['kit-gloves', 'kit-gown', 'kit-hood', 'odd'], third),
     step,
     steps: [step],
     deviationKind: 'torn',
     deviation: ids(deviationsOf(state), 'D9'),
+    index: third % 3,
     breach: ids(breachesOf(state), 'B9'),
     breachKind: pick(['glove-torn', 'splash', 'odd'], third),
     lane: pick(['l1', 'l2', 'l9'], third),
@@ -348,6 +424,7 @@ const wanted: Partial<Record<ReportKind, string[]>> = {
   'verify-step': ['worker', 'step'],
   'override-step': ['worker', 'step', 'reason'],
   'note-deviation': ['worker', 'step', 'deviationKind'],
+  'verify-corrective': ['worker', 'deviation', 'index'],
   'correct-deviation': ['worker', 'deviation'],
   'pass-inspection': ['worker'],
   'fail-inspection': ['worker', 'steps'],
@@ -358,6 +435,13 @@ const wanted: Partial<Record<ReportKind, string[]>> = {
   'declare-emergency': ['worker'],
   'declare-breach': ['worker', 'breachKind'],
   'clear-breach': ['worker', 'breach', 'reason'],
+  'record-climate': ['room', 'climate'],
+  'plan-call-out': ['worker', 'reason', 'callOutAt'],
+  'adopt-rotation': ['rotation'],
+  'drop-rotation': ['reason'],
+  'set-work': ['worker', 'work'],
+  'record-check': ['worker', 'vitals'],
+  'allow-again': ['worker', 'reason'],
   'record-post-check': ['worker', 'vitals'],
   'stand-down': ['worker', 'reason'],
   'lift-stand-down': ['worker', 'reason'],

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { fold, FoldError, foldAll } from '../../machines/unit/fold.ts';
+import { FoldError } from '../../machines/unit/fold-parts.ts';
+import { fold, foldAll } from '../../machines/unit/fold.ts';
 import { assistantsFree, freeLanes, lanesFor } from '../../machines/unit/questions.ts';
 import type { NumberedFact } from '../../machines/wire/fact.ts';
 import type { PersonId } from '../../machines/wire/ids.ts';

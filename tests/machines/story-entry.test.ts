@@ -104,10 +104,15 @@ describe('the screening', () => {
     expect(fact.confidential?.findings).toEqual(['temperature (°C) was not measured']);
   });
 
-  it('holds a worker who is not ready, without an alert: it is put right on the spot', () => {
-    const then = asked.when(record(['drank'], vitals)).then('screening-recorded');
+  it('holds a worker who is not ready, and tells the coordinator, low: it is mostly put right on the spot', () => {
+    const then = asked.when(record(['drank'], vitals)).then('screening-recorded', 'alert-raised');
+    expect(then.fact('alert-raised').data).toMatchObject({
+      alertKind: 'not-ready',
+      priority: 'low',
+      level: 'coordinator',
+    });
     expect(then.fact('screening-recorded').data).toMatchObject({ verdict: 'not-ready', missingPoints: ['toilet'] });
-    then.when(record(all, vitals)).then('screening-recorded');
+    then.when(record(all, vitals)).then('screening-recorded', 'alert-cleared');
   });
 
   it('may be measured again, and passes then', () => {

@@ -93,8 +93,8 @@ describe('the checks can fail', () => {
       const found = walk(movesOf(1, movesEach), nothingSeen(), name);
       expect(found?.said).toBe('somebody started duty');
       const short = shortest(movesOf(1, movesEach).slice(0, found!.story.length), name);
-      expect(short.story).toHaveLength(1);
-      expect(short.story[0]).toMatch(/start-duty/);
+      expect(short.story.length).toBeLessThan(found!.story.length);
+      expect(short.story.at(-1)).toMatch(/start-duty/);
     } finally {
       all[name] = real;
     }

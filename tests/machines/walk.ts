@@ -1,4 +1,5 @@
 import { entriesOf } from '../../machines/unit/state.ts';
+import { heatOpening } from '../support/heat-fixture.ts';
 import { openedUnit, type Outcome, type World } from '../support/unit-fixture.ts';
 import { checks, checksAtTheEnd, dearChecks, neverThrows, type Check, type CheckName } from './invariants.ts';
 import { deedOf, movesOf, type Move } from './random-moves.ts';
@@ -34,7 +35,7 @@ export function walk(moves: readonly Move[], seen: Seen, only?: CheckName): Viol
   const each = asked(checks);
   const dear = asked(dearChecks);
   const story: string[] = [];
-  let world: World = openedUnit();
+  let world: World = openedUnit(heatOpening);
   let last: Outcome | undefined;
   for (const [index, move] of moves.entries()) {
     const deed = deedOf(world, move);

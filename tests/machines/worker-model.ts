@@ -46,8 +46,10 @@ export const entry: Entry = {
   emergency: false,
 };
 
+/** D2 has one corrective step, D1 none. */
 const deviation = (id: string): Deviation => ({
   id: id as DeviationId,
+  ...(id === 'D2' && { corrective: [{ words: 'New glove.' }] }),
   step: 'f1' as StepId,
   kind: 'torn',
   actor: 'worker',
@@ -81,6 +83,12 @@ export const event = {
   verify: (step: string): WorkerEvent => ({ type: 'verify step', at, step: step as StepId }),
   override: (step: string): WorkerEvent => ({ type: 'override step', at, step: step as StepId }),
   note: (id: string): WorkerEvent => ({ type: 'note deviation', at, deviation: deviation(id) }),
+  doCorrective: (id: string, index: number): WorkerEvent => ({
+    type: 'do corrective step',
+    at,
+    deviation: id as DeviationId,
+    index,
+  }),
   correct: (id: string): WorkerEvent => ({ type: 'correct deviation', at, deviation: id as DeviationId }),
   passInspection: { type: 'pass inspection', at },
   failInspection: (...ids: string[]): WorkerEvent => ({ type: 'fail inspection', at, steps: steps(...ids) }),
@@ -115,6 +123,9 @@ export const cases: WorkerEvent[] = [
   ...['d1', 'd2', 'x1', 'f1', 'f2', 'z9'].map(event.verify),
   ...['d1', 'x1', 'f1', 'f2'].map(event.override),
   ...['D1', 'D2'].map(event.note),
+  event.doCorrective('D1', 0),
+  event.doCorrective('D2', 0),
+  event.doCorrective('D2', 1),
   ...['D1', 'D2', 'D9'].map(event.correct),
   event.passInspection,
   event.failInspection('d1'),
@@ -144,7 +155,7 @@ function abstract({ value, context }: WorkerState): unknown {
   const place = leafOf(value);
   const outstanding = context.entry?.outstanding;
   const sorted = (list: readonly string[] | undefined) => [...new Set(list)].sort();
-  const deviations = sorted(context.entry?.deviations.map((one) => one.id));
+  const deviations = sorted(context.entry?.deviations.map((one) => `${one.id}:${one.correctiveDone ?? 0}`));
   const decides: Record<string, unknown[]> = {
     'rest.ready': [context.breaches.length > 0],
     'pre-check.screening': [context.rest !== undefined],

@@ -6,7 +6,7 @@ import {
   afterEntryRules,
   type AfterEntry,
   type AfterEntryFindings,
-} from '../../server/heat/after-entry.ts';
+} from '../../machines/heat/after-entry.ts';
 import {
   dayLimits,
   earlierEntriesLimit,
@@ -18,7 +18,7 @@ import {
 } from '../../server/heat/governing-limit.ts';
 import { readLimitsInput } from '../../server/heat/limits-input.ts';
 import { limitsOf } from '../../server/heat/limits.ts';
-import { drinkingPlan, leftOfDay, strainBand, waterBalance } from '../../server/heat/person.ts';
+import { drinkingPlan, leftOfDay, strainBand, waterBalance } from '../../machines/heat/person.ts';
 import { predict, type StrainPrediction } from '../../server/heat/predicted-heat-strain.ts';
 import { outsideRangeSentences } from '../../server/heat/strain-input.ts';
 

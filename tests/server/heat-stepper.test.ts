@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { phs } from 'jsthermalcomfort';
 import { describe, expect, test } from 'vitest';
 import { relativeHumidityPct } from '../../server/heat/climate.ts';
-import { numberFields, type NumberFieldName } from '../../server/heat/heat-fields.ts';
+import { numberFields, type NumberFieldName } from '../../machines/heat/heat-fields.ts';
 import {
   advance,
   predict,

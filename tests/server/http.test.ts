@@ -22,14 +22,28 @@ const read = <Name extends ApiSchemaName>(name: Name, value: unknown) =>
   apiSchemas[name].parse(value) as z.infer<(typeof apiSchemas)[Name]>;
 
 describe('reading a unit', () => {
-  it('every path of the OpenAPI document answers as it says', async () => {
+  it('every path to read in the OpenAPI document answers as it says', async () => {
     const server = await serve();
-    for (const [path, { get: operation }] of Object.entries(openApi.paths)) {
-      const answer = await get(server, path.replace('{unit}', 'small'));
+    const paths = Object.entries(openApi.paths).flatMap(([path, item]) => ('get' in item ? [{ path, ...item }] : []));
+    expect(paths.length).toBeGreaterThan(8);
+    for (const { path, get: operation } of paths) {
+      const address = path.replace('{unit}', 'small').replace('{id}', 'gown').replace('{version}', '1');
+      const answer = await get(server, address);
       const { $ref } = operation.responses['200'].content['application/json'].schema;
       expect(answer.status).toBe(200);
       read($ref.slice('#/components/schemas/'.length) as ApiSchemaName, answer.json());
     }
+  });
+
+  it('every path to post to in the OpenAPI document is tested by name', () => {
+    const posts = Object.entries(openApi.paths).flatMap(([path, item]) => ('post' in item ? [path] : []));
+    // procedures-http.test.ts, climate-http.test.ts, forecast-http.test.ts
+    expect(posts.map((path) => path.replace('/api/units/{unit}/', '')).sort()).toEqual([
+      'climate',
+      'forecast/what-if',
+      'procedures/check',
+      'what-if',
+    ]);
   });
 
   it('the format of a procedure is there as a JSON Schema, the one that the docs hold', async () => {

@@ -353,6 +353,23 @@ describe('what a shape cannot say', () => {
     ]);
   });
 
+  it("a clothing adjustment that the unit's table does not have, at its line; without a heat section nobody asks", () => {
+    const [from, to] = [
+      'adjustment: vapour-barrier coverall with hood',
+      'adjustment: limited-use vapour-barrier coverall',
+    ];
+    const file = 'procedures/powered-coverall.yaml';
+    const [problem, ...others] = problemsOf(spoiled(file, from, to));
+    expect(problem).toMatchObject({ code: 'unit/unknown-adjustment', line: lineOf(file, from) });
+    expect(problem?.sentence).toContain('ISO 7243:2017');
+    expect(others).toEqual([]);
+    const folder = copy();
+    spoil(folder, file, from, to);
+    const unit = readFileSync(join(folder, 'unit.yaml'), 'utf8');
+    writeFileSync(join(folder, 'unit.yaml'), unit.replace(/^heat:\n( .*\n)+/m, ''));
+    expect(problemsOf(loadFrom(folder))).toEqual([]);
+  });
+
   it('a date still to come: a slip in the year would let somebody in for years', () => {
     const problems = problemsOf(spoiled('unit.yaml', 'fitTest: { daysAgo: 120 }', 'fitTest: { on: 2062-01-15 }'));
     expect(problems.map((one) => [one.code, one.line])).toEqual([

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { reportKinds } from '../../machines/wire/report.ts';
 import { maySend, rights, roles, type Role } from '../../machines/wire/rights.ts';
-import { boardAt, safetyAt, serve, tabletAt, wallAt, type Screen, type TestServer } from '../support/server-fixture.ts';
+import { boardAt, leadAt, safetyAt, serve, tabletAt, wallAt, type Screen, type TestServer } from '../support/server-fixture.ts';
 import { sampleData } from '../support/sample-reports.ts';
 import { second } from '../support/unit-fixture.ts';
 
@@ -10,9 +10,10 @@ const screenOf: Record<Role, (server: TestServer) => Promise<Screen>> = {
   coordinator: boardAt,
   observer: (server) => tabletAt(server, 'o1'),
   'safety-officer': safetyAt,
+  lead: leadAt,
   wall: wallAt,
 };
-const personOf: Record<Role, string> = { coordinator: 'c1', observer: 'o1', 'safety-officer': 's1', wall: 'o1' };
+const personOf: Record<Role, string> = { coordinator: 'c1', observer: 'o1', 'safety-officer': 's1', lead: 'lead', wall: 'o1' };
 
 describe.each(roles)('a %s screen', (role) => {
   it('is refused every report that is not its to send, and none for that reason that is', async () => {
@@ -41,6 +42,11 @@ describe('the table itself', () => {
   it('lets only the safety officer let somebody past a rule', () => {
     const past = ['release-hold', 'override-step', 'clear-breach', 'lift-stand-down', 'clear-alert'] as const;
     for (const kind of past) expect(rights[kind]).toEqual(['safety-officer']);
+  });
+
+  it('lets only the lead say what the unit goes by, and the lead nothing else', () => {
+    expect(reportKinds.filter((kind) => maySend('lead', kind))).toEqual(['adopt-procedure']);
+    expect(rights['adopt-procedure']).toEqual(['lead']);
   });
 
   it('lets everybody with hands on a screen call for help', () => {

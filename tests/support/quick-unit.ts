@@ -11,6 +11,7 @@ export function quickUnit(): string {
   const folder = mkdtempSync(join(tmpdir(), 'anteroom-quick-'));
   cpSync(demoFolder, folder, { recursive: true });
   rewrite(join(folder, 'unit.yaml'), /turnoverMinutes: [\d.]+/g, 'turnoverMinutes: 0');
+  rewrite(join(folder, 'unit.yaml'), /contactSeconds: \d+/g, 'contactSeconds: 1');
   const procedures = join(folder, 'procedures');
   for (const file of readdirSync(procedures))
     rewrite(join(procedures, file), /contactSeconds: \d+/g, 'contactSeconds: 1');

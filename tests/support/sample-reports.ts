@@ -1,5 +1,5 @@
 import type { ReportKind } from '../../machines/wire/report.ts';
-import { vitals } from './unit-fixture.ts';
+import { gown, vitals } from './unit-fixture.ts';
 
 const worker = 'w1';
 const reason = 'because the test says so';
@@ -21,17 +21,25 @@ export const sampleData: Readonly<Record<ReportKind, object>> = {
   'verify-step': { worker, step: 'rub-hands' },
   'override-step': { worker, step: 'rub-hands', reason },
   'note-deviation': { worker, step: 'rub-hands', deviationKind: 'missed', actor: 'worker' },
+  'verify-corrective': { worker, deviation: 'D1', index: 0 },
   'correct-deviation': { worker, deviation: 'D1' },
   'pass-inspection': { worker },
   'fail-inspection': { worker, steps: ['gown-on'] },
   'enter-room': { worker },
   'call-out': { worker },
+  'plan-call-out': { worker, callOutAt: 1_772_438_400_000, reason },
+  'adopt-rotation': { rotation: { startAt: 1_772_438_400_000, endAt: 1_772_452_800_000, trips: [], breaks: [] } },
+  'drop-rotation': { reason },
   'leave-room': { worker },
   'enter-lane': { worker, lane: 'l1', confirmed: ['lane-clean'] },
   'declare-emergency': { worker },
   'declare-breach': { worker, breachKind: 'splash' },
   'clear-breach': { worker, breach: 'B1', reason },
   'record-post-check': { worker, vitals },
+  'record-climate': { room: 'r1', climate: { airTemperatureC: 25, relativeHumidityPct: 40 } },
+  'set-work': { worker, work: 'heavy' },
+  'record-check': { worker, vitals },
+  'allow-again': { worker, reason },
   'stand-down': { worker, reason },
   'lift-stand-down': { worker, reason },
   'hold-lane': { lane: 'l1', worker },
@@ -43,4 +51,5 @@ export const sampleData: Readonly<Record<ReportKind, object>> = {
   'acknowledge-alert': { alert: 'A1' },
   'clear-alert': { alert: 'A1', reason },
   'close-review': { review: 1, reason },
+  'adopt-procedure': { procedure: { ...gown, version: gown.version + 1 } },
 };

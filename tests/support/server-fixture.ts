@@ -146,4 +146,5 @@ export const boardAt = (server: TestServer): Promise<Screen> =>
   new Screen(server, 'board', 'c1', 'coordinator').welcome();
 export const safetyAt = (server: TestServer): Promise<Screen> =>
   new Screen(server, 'safety', 's1', 'safety-officer').welcome();
+export const leadAt = (server: TestServer): Promise<Screen> => new Screen(server, 'lead', 'lead', 'lead').welcome();
 export const wallAt = (server: TestServer): Promise<Screen> => new Screen(server, 'wall', 'nobody', 'wall').welcome();

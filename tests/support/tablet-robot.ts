@@ -21,6 +21,9 @@ const presses = [
   'right',
   'pass-inspection',
   'enter-room',
+  'seen-yes',
+  'verify-corrective',
+  'correct-deviation',
   'verify-step',
   'wet-now',
   'leave-room',
@@ -53,7 +56,8 @@ export class TabletRobot {
     throw new Error(`the tablet never came to ${places.join(' or ')}; pressed: ${this.pressed.slice(-12).join(', ')}`);
   }
 
-  private async pressNext(arrived: string): Promise<void> {
+  /** Presses the one thing that is next, once the page lets it. */
+  async pressNext(arrived = '[data-test="nowhere"]'): Promise<void> {
     await this.page.locator(`${anyPress},section[data-test^="vital-"],${arrived}`).first().waitFor({ timeout: 20_000 });
     const pad = this.page.locator('section[data-test^="vital-"]');
     if (await pad.count()) return this.measure((await pad.first().getAttribute('data-test')) ?? '');

@@ -142,6 +142,13 @@ export const settings = unitSettings.parse({
   alerts: { coordinatorAfterSeconds: 10, safetyOfficerAfterSeconds: 60, everyoneAfterSeconds: 180 },
   silence: { whileGuidingSeconds: 10, otherwiseSeconds: 30 },
   reports: { lateAfterSeconds: 60, futureToleranceSeconds: 5 },
+  deviations: {
+    caution: 'The infection-prevention lead decides.',
+    source,
+    steps: {
+      torn: [{ words: 'Stop.' }, { words: 'Disinfect the gloves.', contactSeconds: 20 }, { words: 'New glove.' }],
+    },
+  },
   breaches: [
     {
       kind: 'glove-torn',
@@ -168,7 +175,7 @@ export type UnitOpening = FactData<'unit-opened'>;
 
 /** The settings as the log gets them: no names, days as dates. */
 export function opening(change: (settings: UnitOpening) => UnitOpening = (same) => same): UnitOpening {
-  const { people, procedures: _files, ...rules } = settings;
+  const { people, procedures: _files, forecast: _forecast, ...rules } = settings;
   const date = (day: (typeof people)[number]['fitTest']) =>
     day && 'daysAgo' in day ? new Date(openedAt - day.daysAgo * 86_400_000).toISOString().slice(0, 10) : day?.on;
   const roster = people.map(({ id, roles, fitTest, competency }) => ({

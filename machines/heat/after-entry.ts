@@ -194,7 +194,7 @@ export interface AfterEntry {
   notAgainToday: boolean;
   lookCloser: boolean;
   /** The rules that applied, worst first. */
-  because: { id: string; words: string; source: string }[];
+  because: { id: string; words: string; effects: readonly Effect[]; source: string }[];
 }
 
 /** Rules do not add up: two that cut the next period cut it once, and the longest rest counts. */
@@ -213,7 +213,7 @@ export function afterEntry(
     nextEntryShare: notAgainToday ? 0 : cut,
     notAgainToday,
     lookCloser: effects.has('look-closer'),
-    because: applied.map(({ id, words, source }) => ({ id, words, source })),
+    because: applied.map(({ id, words, effects, source }) => ({ id, words, effects, source })),
   });
 }
 
