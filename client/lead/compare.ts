@@ -1,4 +1,5 @@
 import type { Procedure, Step } from '../../machines/procedure/procedure.ts';
+import { words } from '../words/words.ts';
 
 /** Two versions of a procedure side by side, in words: which steps are new, gone or different, and what else is. */
 export interface FieldChange {
@@ -75,12 +76,25 @@ function asRecord(value: object): Record<string, unknown> {
   return Object.fromEntries(named);
 }
 
+/** Where a difference is, as a person calls it; what a procedure named itself stays as it was named. */
+export const placeWords = (field: string): string =>
+  field
+    .split(', ')
+    .map((part) => (Object.hasOwn(words.lead.compare.places, part) ? words.lead.compare.places[part] : part))
+    .join(', ');
+
 /** A value as it would be said; empty when there is none. */
 export function inWords(value: unknown): string {
   if (value === undefined || value === null) return '';
   if (Array.isArray(value)) return value.map(inWords).join(', ');
-  if (typeof value !== 'object') return typeof value === 'string' ? value : JSON.stringify(value);
+  if (typeof value !== 'object') return scalarWords(value);
   return Object.entries(value)
-    .map(([key, inner]) => `${key}: ${inWords(inner)}`)
+    .map(([key, inner]) => `${placeWords(key)}: ${inWords(inner)}`)
     .join('; ');
+}
+
+function scalarWords(value: unknown): string {
+  if (typeof value === 'string') return value;
+  if (typeof value === 'boolean') return value ? 'yes' : 'no';
+  return JSON.stringify(value);
 }

@@ -28,10 +28,16 @@ export function lookAfterOf(state: UnitState, id: PersonId, now: number): LookAf
     entry,
     work: workOf(state, id),
     bounds: checkBounds(state),
-    check: check && { dueAt: check.dueAt, isDue: now >= check.dueAt },
+    check: check && checkShown(entry, check.dueAt, now),
     over: overSince !== undefined,
     callable: isAt(machine, 'inside', 'working'),
   };
+}
+
+/** A check that only falls due after they have been called out tells nobody anything until they have stayed that long. */
+function checkShown({ limit }: Entry, dueAt: number, now: number): LookAfter['check'] {
+  const isDue = now >= dueAt;
+  return isDue || !limit || dueAt < limit.callOutAt ? { dueAt, isDue } : undefined;
 }
 
 /** Pulse and temperature are measured in a check also where the unit has set no bound for one of them. */

@@ -66,7 +66,10 @@ export const heatWords = {
   whichLimit: 'Which limit',
   reason: 'Reason',
   sourceIs: (source: string) => `Source: ${source.replace(/\.$/, '')}.`,
-  toIt: { left: (minutes: number) => `${minutes} min to it`, over: (minutes: number) => `passed ${minutes} min ago` },
+  toIt: {
+    left: (minutes: number) => `${minutes} min to it`,
+    over: (minutes: number) => (minutes < 1 ? 'passed just now' : `passed ${minutes} min ago`),
+  },
 
   // ---- the air of a room ----
   air: (celsius: string, percent: string) => `${celsius} °C, ${percent} %`,
@@ -186,15 +189,17 @@ export const heatWords = {
 
   // ---- the tablet ----
   tablet: {
-    lookAfter: (name: string) => `Look after ${name}`,
+    lookAfter: (name: string) => `Check ${name} now`,
     checkDueAt: (clock: string) => `check due at ${clock}`,
+    checkDueAtLong: (clock: string) => `Check due at ${clock}: pulse and temperature.`,
     checkDueNow: 'check is due now',
+    checkDueNowLong: 'A check is due now: pulse and temperature.',
     heat: 'Limit and work',
     heatOf: (name: string) => `${name}: limit and work`,
     callOutAt: (clock: string) => `Call out at ${clock}.`,
     noLimit: 'No limit on record yet.',
     noHeat: 'This unit computes no limits from heat. Its own rule counts.',
-    checkKicker: (name: string) => `Look after ${name}`,
+    checkKicker: (name: string) => `Check of ${name}`,
     checkOnlyBounds: 'Nothing was measured. Measure at least one, or go back.',
     checkPartly: 'Not everything was measured. What was not is not judged.',
     send: 'Send the check',

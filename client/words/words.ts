@@ -3,6 +3,7 @@ import { doorWords } from './door.ts';
 import { forecastWords } from './forecast.ts';
 import { leadWords } from './lead.ts';
 import { heatWords } from './heat.ts';
+import { rotationWords } from './rotation.ts';
 import { safetyWords } from './safety.ts';
 import { tabletWords } from './tablet.ts';
 
@@ -66,4 +67,5 @@ export const words = {
   lead: leadWords,
   heat: heatWords,
   forecast: forecastWords,
+  rotation: rotationWords,
 } as const;

@@ -42,7 +42,8 @@ export function touchWorker(state: UnitState, id: PersonId, fact: NumberedFact, 
 export function closeEntry(state: UnitState, id: PersonId): UnitState {
   const worker = at(state.workers, id);
   if (!worker || worker.machine.context.entry) return state;
-  const { observer: _observer, work: _work, check: _check, overSince: _over, callOutPlan: _plan, ...rest } = worker;
+  const { machine, version, lastAt, after } = worker;
+  const rest = { machine, version, lastAt, ...(after && { after }) };
   return {
     ...state,
     workers: { ...state.workers, [id]: rest },

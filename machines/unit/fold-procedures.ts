@@ -1,7 +1,8 @@
 import type { Procedure } from '../procedure/procedure.ts';
 import type { FactData, NumberedFact } from '../wire/fact.ts';
 import type { PersonId } from '../wire/ids.ts';
-import { at, doffingsKept, entriesOf, procedureKey, type UnitState } from './state.ts';
+import { isAt } from './questions.ts';
+import { at, entriesOf, procedureKey, timesKept, type UnitState } from './state.ts';
 
 /** What facts make of the procedures a unit goes by; part of the fold. */
 
@@ -46,7 +47,25 @@ export function noteDoffing(before: UnitState, after: UnitState, worker: PersonI
   const wasOver = at(before.workers, worker)?.machine.context.entry?.doffedAt !== undefined;
   if (wasOver || entry?.doffedAt === undefined || entry.laneAt === undefined) return after;
   if (entry.emergency || entry.overridden.length > 0) return after;
-  const minutes = Math.round((entry.doffedAt - entry.laneAt) / 600) / 100;
-  const known = at(after.doffings, entry.procedure) ?? [];
-  return { ...after, doffings: { ...after.doffings, [entry.procedure]: [...known, minutes].slice(-doffingsKept) } };
+  return { ...after, doffings: withTime(after.doffings, entry.procedure, entry.doffedAt - entry.laneAt) };
+}
+
+/** Donning begins when the last piece of the kit is confirmed. */
+export function noteDonningBegun(after: UnitState, id: PersonId, now: number): UnitState {
+  const worker = at(after.workers, id);
+  if (!worker || !isAt(worker.machine, 'pre-check', 'donning')) return after;
+  return { ...after, workers: { ...after.workers, [id]: { ...worker, donningSince: now } } };
+}
+
+/** Remembers how long a donning took, once the inspection is passed. */
+export function noteDonning(after: UnitState, id: PersonId, now: number): UnitState {
+  const worker = at(after.workers, id);
+  const entry = worker?.machine.context.entry;
+  if (!worker || !entry || worker.donningSince === undefined) return after;
+  return { ...after, donnings: withTime(after.donnings, entry.procedure, now - worker.donningSince) };
+}
+
+function withTime(times: UnitState['doffings'], procedure: Procedure['id'], ms: number): UnitState['doffings'] {
+  const minutes = Math.round(ms / 600) / 100;
+  return { ...times, [procedure]: [...(at(times, procedure) ?? []), minutes].slice(-timesKept) };
 }

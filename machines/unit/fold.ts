@@ -18,7 +18,7 @@ import {
   raiseAlert,
   touchWorker,
 } from './fold-parts.ts';
-import { adoptOnScreen, adoptionsIn, noteDoffing } from './fold-procedures.ts';
+import { adoptOnScreen, adoptionsIn, noteDoffing, noteDonning, noteDonningBegun } from './fold-procedures.ts';
 import { noteLate, reviewOf } from './fold-reviews.ts';
 import { adoptedFrom, noteReality } from './rotation.ts';
 import { at, climateReadingsKept, procedureKey, type UnitState, type UnitWorker } from './state.ts';
@@ -66,6 +66,7 @@ function newUnit(fact: NumberedFact): UnitState {
     reviews: [],
     settled: [],
     adoptions: {},
+    donnings: {},
     doffings: {},
     climate: {},
   };
@@ -211,7 +212,10 @@ const folders: Folders = {
     restUntil: data.restUntil ?? fact.at,
     reason: data.reason,
   })),
-  'kit-item-confirmed': moves((data, fact) => ({ type: 'confirm kit', at: fact.at, item: data.item })),
+  'kit-item-confirmed': (state, data, fact) => {
+    const confirmed = foldWorker(state, data.worker, fact, { type: 'confirm kit', at: fact.at, item: data.item });
+    return noteDonningBegun(confirmed, data.worker, fact.at);
+  },
   'step-verified': doffs(moves((data, fact) => ({ type: 'verify step', at: fact.at, step: data.step }))),
   'step-overridden': moves((data, fact) => ({ type: 'override step', at: fact.at, step: data.step })),
   'deviation-noted': moves((data, fact) => ({
@@ -235,7 +239,8 @@ const folders: Folders = {
     index: data.index,
   })),
   'deviation-corrected': moves((data, fact) => ({ type: 'correct deviation', at: fact.at, deviation: data.deviation })),
-  'inspection-passed': moves((_, fact) => ({ type: 'pass inspection', at: fact.at })),
+  'inspection-passed': (state, data, fact) =>
+    noteDonning(foldWorker(state, data.worker, fact, { type: 'pass inspection', at: fact.at }), data.worker, fact.at),
   'inspection-failed': moves((data, fact) => ({ type: 'fail inspection', at: fact.at, steps: data.steps })),
   'limit-set': moves((data, fact) => ({
     type: 'set limit',

@@ -26,6 +26,8 @@ export interface UnitWorker {
   lastAt: number;
   /** Who is expected to watch this entry. Who is guiding at this moment is the observer's state. */
   observer?: PersonId;
+  /** When the kit was complete and donning began. */
+  donningSince?: number;
   /** How hard they work, as it was set in this entry, oldest first. */
   work?: readonly { at: number; work: WorkRate }[];
   /** The next check inside, because the heat is over the screening limit. */
@@ -74,6 +76,8 @@ export interface UnitState {
   adopted: Readonly<Record<ProcedureId, number>>;
   /** Of those, what was adopted on a screen rather than from the unit's files. */
   adoptions: Readonly<Record<ProcedureId, Adoption>>;
+  /** Minutes of the last donnings with each procedure, from the complete kit to the passed inspection, oldest first. */
+  donnings: Readonly<Record<ProcedureId, readonly number[]>>;
   /** Minutes of the last doffings with each procedure, oldest first; emergencies and overridden steps don't count. */
   doffings: Readonly<Record<ProcedureId, readonly number[]>>;
   workers: Readonly<Record<PersonId, UnitWorker>>;
@@ -100,7 +104,7 @@ export interface Adoption {
 }
 
 /** Enough for a ninth decile that is more than the last bad day. */
-export const doffingsKept = 50;
+export const timesKept = 50;
 
 export interface EndedAlert {
   alert: AlertState['context'];

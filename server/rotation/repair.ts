@@ -1,4 +1,4 @@
-import { positionFor, putOngoing } from './construct.ts';
+import { buildForward, coverEnd, positionFor, putOngoing } from './construct.ts';
 import { newEntry } from './entries.ts';
 import type { Entry } from './entries.ts';
 import type { Plan, PlannedEntry, RotationInstance } from './instance.ts';
@@ -17,22 +17,52 @@ export interface RepairedPlan extends FoundPlan {
  * The plan of a moment ago, made to fit what has happened since: people inside are `instance.inside`, whoever is sick is no longer
  * among its workers, lanes and observers that are away are in the options. `previous` is told in minutes from now (`shiftPlan`).
  *
- * First everything is kept that is still possible, those who must leave earlier coming first; what is impossible is
- * handed to another worker or left out, which is a plan already. Then the rest of the budget is searched, from the gaps outwards, and each entry
- * changed within the next two hours costs `changeWeight`.
+ * First everything is kept that is still possible, those who must leave earlier coming first; what is impossible is moved a
+ * little, handed to another worker or left out, which is a plan already. Then the rest of the budget is searched, from the gaps
+ * outwards, and each entry changed within the next two hours costs `changeWeight`.
  */
 export function repairPlan(
   instance: RotationInstance,
   previous: Plan,
   options: Omit<SearchOptions, 'previous'>,
 ): RepairedPlan {
-  const end = options.now() + options.budgetMs;
-  const isOver = () => options.now() >= end || options.shouldStop?.() === true;
-  const search = startRepair(instance, previous, options);
+  const start = options.now();
+  const isStopped = () => options.shouldStop?.() === true;
+  const over = (share: number) => () => options.now() >= start + share * options.budgetMs || isStopped();
+  const isOver = over(1);
+  let search = begun(instance, previous, options, 'moved', isOver);
+  // Much had to be given up, so that another beginning may lead further: each gets a part of the time, the better one the rest.
+  if (search.roster.uncoveredSlots > 0) {
+    moveUntil(search, over(triedShare));
+    const other = begun(instance, previous, options, 'planned-anew', isOver);
+    moveUntil(other, over(2 * triedShare));
+    if (other.foundScore < search.foundScore) search = other;
+  }
+  moveUntil(search, isOver);
+  return { ...search.best, changed: changedIn(search, previous) };
+}
+
+const triedShare = 0.3;
+
+/** What happens to entries of the next hours for which lanes or observers have no room any more. */
+type Crowded = 'moved' | 'planned-anew';
+
+function begun(
+  instance: RotationInstance,
+  previous: Plan,
+  options: Omit<SearchOptions, 'previous'>,
+  crowded: Crowded,
+  isOver: () => boolean,
+): PlanSearch {
+  const search = startRepair(instance, previous, options, crowded);
+  if (crowded === 'planned-anew') buildForward(search.workshop, isOver);
   fillGaps(search.workshop, isOver);
   search.look();
+  return search;
+}
+
+function moveUntil(search: PlanSearch, isOver: () => boolean): void {
   while (!isOver()) search.move(4);
-  return { ...search.best, changed: changedIn(search, previous) };
 }
 
 /** The same for a thread that drives the search itself: `best` is the plan with what could be kept, `move` mends it. */
@@ -40,6 +70,7 @@ export function startRepair(
   instance: RotationInstance,
   previous: Plan,
   options: Omit<SearchOptions, 'previous' | 'budgetMs' | 'now'>,
+  crowded: Crowded = 'moved',
 ): PlanSearch {
   const search = new PlanSearch(instance, { ...options, previous });
   search.onImproved = options.onImproved ?? (() => {});
@@ -49,7 +80,8 @@ export function startRepair(
   entries.sort((a, b) => a.donningStartMinute - b.donningStartMinute);
   putOngoing(roster, (frame) => exitBefore(roster, frame, entries));
   for (const entry of entries) if (isDonning(roster, entry)) putStarted(roster, entry);
-  for (const entry of entries) if (entry.donningStartMinute >= 0) putAgain(search.workshop, entry);
+  const from = crowded === 'planned-anew' ? anewMinutes : 0;
+  for (const entry of entries) if (entry.donningStartMinute >= from) putAgain(search.workshop, entry);
   search.adopt();
   return search;
 }
@@ -107,22 +139,52 @@ function exitBefore(roster: Roster, frame: OngoingFrame, entries: PlannedEntry[]
   );
 }
 
-/** The same entry again; with another worker if theirs can't; or not at all. */
-function putAgain({ roster, bestWorker }: Workshop, planned: PlannedEntry): void {
-  const { problem } = roster;
+/** The same entry again; where lanes or observers do not allow it, the nearest to it that they do; with another worker if theirs can't. */
+function putAgain(workshop: Workshop, planned: PlannedEntry): void {
+  const { problem } = workshop.roster;
   const stay = planned.insideMinutes / problem.grid;
   const start = planned.donningStartMinute / problem.grid;
-  const position = positionFor(roster, planned.room);
-  const worker = workerOf(roster, planned);
+  const position = positionFor(workshop.roster, planned.room);
   if (position < 0 || !problem.stays.includes(stay) || !Number.isInteger(start)) return;
-  const entry = newEntry(problem, 0, position, start, stay);
-  if (!roster.hasPlace(entry) || entry.coverFrom >= problem.slots) return;
+  const worker = workerOf(workshop.roster, planned);
+  const entry = newEntry(problem, Math.max(0, worker), position, start, stay);
+  if (entry.coverFrom >= problem.slots || putCarried(workshop, entry, worker)) return;
+  for (const other of nearTo(workshop.roster, entry)) if (putCarried(workshop, other, worker)) return;
+}
+
+function putCarried({ roster, bestWorker }: Workshop, entry: Entry, worker: number): boolean {
+  if (!roster.hasPlace(entry)) return false;
   entry.worker = worker >= 0 && roster.canCarry(worker, entry) ? worker : bestWorker(entry);
-  if (entry.worker < 0) return;
+  if (entry.worker < 0) return false;
   const missing = roster.breaksMissing;
   entry.repeats = roster.hopeFor(entry);
   roster.add(entry);
-  if (roster.breaksMissing > missing) roster.remove(entry);
+  if (roster.breaksMissing <= missing) return true;
+  roster.remove(entry);
+  return false;
+}
+
+/** With `planned-anew` everything that begins within so many minutes is planned anew, position by position. */
+const anewMinutes = 240;
+
+/** So far, in minutes, an entry may leave earlier or later than planned before it is rather left out. */
+const exitShiftMinutes = 45;
+
+/** Entries that relieve in time and leave at another time, the nearest exit first and then the nearest start. */
+function nearTo({ problem, chains }: Roster, entry: Entry): Entry[] {
+  const covered = Math.max(coverEnd(chains[entry.position]!), entry.coverFrom);
+  const shiftMax = exitShiftMinutes / problem.grid;
+  const others: Entry[] = [];
+  for (const stay of problem.stays) {
+    const last = Math.min(entry.start + shiftMax, covered - problem.handover - problem.donning);
+    for (let start = Math.max(0, Math.ceil(entry.start - shiftMax)); start <= last; start++) {
+      if (start % problem.slotSteps !== 0) continue;
+      const other = newEntry(problem, entry.worker, entry.position, start, stay);
+      if (Math.abs(other.exit - entry.exit) <= shiftMax && other.exit > covered) others.push(other);
+    }
+  }
+  const distance = (other: Entry) => 100 * Math.abs(other.exit - entry.exit) + Math.abs(other.start - entry.start);
+  return others.sort((a, b) => distance(a) - distance(b));
 }
 
 /** Where a position is uncovered now, new entries go between those that stayed: the first gap of all first. */

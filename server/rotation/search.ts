@@ -80,9 +80,10 @@ export class PlanSearch {
   readonly roster: Roster;
   readonly workshop: Workshop;
   moves = 0;
+  /** What the best plan is judged by: its cost, and what it changes of an earlier one. Infinity while there is none. */
+  foundScore = Number.POSITIVE_INFINITY;
   private readonly chance: Chance;
   private found: FoundPlan | null = null;
-  private foundScore = Number.POSITIVE_INFINITY;
   private bestEntries: Entry[] = [];
   private bestScore = Number.POSITIVE_INFINITY;
   private score = Number.POSITIVE_INFINITY;

@@ -140,6 +140,14 @@ describe('looking after somebody inside', () => {
     });
   });
 
+  it('is not announced for a time after they have been called out, and is due all the same if they stay', () => {
+    const late = { ...everyTwenty, everyMinutes: 500 };
+    const soon = after(duty, [...inside('o1', 'w1'), advised('w1', { check: late })]);
+    expect(soon.state.workers[w1]?.check?.dueAt).toBeGreaterThan(limitOf(soon).callOutAt);
+    expect(lookAfterOf(soon.state, w1, soon.now)?.check).toBeUndefined();
+    expect(lookAfterOf(soon.state, w1, soon.now + 501 * minute)?.check).toMatchObject({ isDue: true });
+  });
+
   it('within bounds is due again later; over a bound it says to come out and keeps no number', () => {
     const at = (pulsePerMin: number) =>
       after(

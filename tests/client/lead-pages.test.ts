@@ -1,14 +1,15 @@
 import { describe, expect, it } from 'vitest';
-import type { Procedure, Step } from '../../machines/procedure/procedure.ts';
+import { step, type Procedure, type Step } from '../../machines/procedure/procedure.ts';
 import type { StepId } from '../../machines/wire/ids.ts';
 import type { Version } from '../../client/lead/ask.ts';
 import { arrivalWords, grouped } from '../../client/lead/adoption-words.ts';
 import { cardOfPath, cardPath } from '../../client/lead/card-address.ts';
-import { compare, inWords } from '../../client/lead/compare.ts';
+import { compare, inWords, placeWords } from '../../client/lead/compare.ts';
 import { needsOf } from '../../client/lead/needs.ts';
 import { lineSpan, placeOf, withVersion } from '../../client/lead/text-edit.ts';
 import { kindsOf, timeWords } from '../../client/lead/training.ts';
 import { demoProcedure } from '../support/demo-unit.ts';
+import { words } from '../../client/words/words.ts';
 import { smallProcedure } from '../machines/prove-fixture.ts';
 
 /** What the lead's screen makes of versions, texts and lessons before anything is drawn. */
@@ -84,8 +85,20 @@ describe('comparing two versions', () => {
   });
 
   it('values that are no text are said in words', () => {
-    expect(inWords({ agent: 'rub', covers: ['a', 'b'] })).toBe('agent: rub; covers: a, b');
+    expect(inWords({ agent: 'rub', covers: ['a', 'b'] })).toBe('with what: rub; on what: a, b');
+    expect(inWords(true)).toBe('yes');
     expect(inWords(undefined)).toBe('');
+  });
+
+  it('a place in the text is called as a person calls it, and a name the procedure gave stays', () => {
+    expect(placeWords('hygiene, contactSeconds')).toBe('hand hygiene, contact time in seconds');
+    expect(placeWords('items, rain-cape, name')).toBe('pieces, rain-cape, name');
+    expect(placeWords('constructor')).toBe('constructor');
+  });
+
+  it('every field of a step has a name', () => {
+    const fields = Object.keys(step.shape).filter((field) => field !== 'id');
+    expect(fields.filter((field) => !Object.hasOwn(words.lead.compare.places, field))).toEqual([]);
   });
 });
 

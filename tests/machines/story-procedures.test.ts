@@ -9,12 +9,14 @@ import type { ProcedureId, StepId } from '../../machines/wire/ids.ts';
 import {
   called,
   doffed,
+  dressed,
   given,
   gown,
   inside,
   minute,
   onDuty,
   passes,
+  readied,
   reports,
   screened,
   taken,
@@ -210,6 +212,22 @@ describe('the proof inside the running server', () => {
     });
     expect(adoptionProblems(widest)).toEqual([]);
     expect(proveForAdoption(widest).verdict).toBe('undecided');
+  });
+});
+
+describe('the unit learns how long its donnings take', () => {
+  it('from the complete kit to the passed inspection, of entries that came to one', () => {
+    const dressing = given(onDuty('o1'), readied('o1', 'w1'), passes(7 * minute));
+    expect(dressing.world.state.donnings).toEqual({});
+    const worn = dressing.when(
+      ...dressed('o1', 'w1').slice(readied('o1', 'w1').length),
+      passes(2 * minute),
+      reports('o1', 'pass-inspection', { worker: 'w1' }),
+    );
+    expect(worn.state.donnings).toEqual({ gown: [9] });
+    const cancelled = dressing.when(reports('c1', 'cancel-entry', { worker: 'w1', reason: 'no need' }));
+    expect(cancelled.state.donnings).toEqual({});
+    expect(workerOf(cancelled.state, 'w1')).not.toHaveProperty('donningSince');
   });
 });
 

@@ -77,7 +77,7 @@ export function instanceOf(
     slotMinutes,
     horizonMinutes: slotsDown(ask.hours * 60),
     durations: {
-      donning: slots(expected.donningMinutes),
+      donning: slots(ownMinutes(at(state.donnings, procedure.id) ?? []) ?? expected.donningMinutes),
       doffing,
       turnover: slots(Math.max(0, ...lanesInUse(state).map((lane) => lane.turnoverMinutes))),
       postCheck: slots(settings.postCheckMinutes),

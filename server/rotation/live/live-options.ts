@@ -3,7 +3,7 @@ import { entriesOf, type UnitState } from '../../../machines/unit/state.ts';
 import type { ScenarioOptions } from '../forecast/scenario-options.ts';
 import type { Spread } from '../forecast/spread.ts';
 
-/** So many doffings of the unit's own tell more than the minutes in the procedure. */
+/** So many times of the unit's own tell more than the minutes in the procedure. */
 export const historyLeast = 10;
 const sigmaMost = 2;
 
@@ -18,10 +18,11 @@ function defined(given: Omit<ForecastSettings, 'source'>): ScenarioOptions {
   return Object.fromEntries(entries) as ScenarioOptions;
 }
 
-function historyOf({ doffings }: UnitState): NonNullable<ScenarioOptions['history']> {
-  const known = entriesOf(doffings).flatMap(([procedure, minutes]) => {
-    const doffing = spreadFrom(minutes);
-    return doffing ? [[procedure, { doffing }] as const] : [];
+function historyOf({ donnings, doffings }: UnitState): NonNullable<ScenarioOptions['history']> {
+  const ids = new Set([...entriesOf(donnings), ...entriesOf(doffings)].map(([id]) => id));
+  const known = [...ids].map((id) => {
+    const [donning, doffing] = [spreadFrom(donnings[id] ?? []), spreadFrom(doffings[id] ?? [])];
+    return [id, { ...(donning && { donning }), ...(doffing && { doffing }) }] as const;
   });
   return Object.fromEntries(known);
 }
