@@ -92,13 +92,7 @@ export class ForecastWatch {
   private stopTimer: () => void = () => undefined;
   private stopped = false;
 
-  constructor(
-    authority: Authority,
-    clock: Clock,
-    logger: Logger,
-    player: ForecastPlayer,
-    settings?: ForecastSettings,
-  ) {
+  constructor(authority: Authority, clock: Clock, logger: Logger, player: ForecastPlayer, settings?: ForecastSettings) {
     this.authority = authority;
     this.clock = clock;
     this.logger = logger;

@@ -1,5 +1,5 @@
 import { readFileSync } from 'node:fs';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import type { RotationInstance } from '../../server/rotation/instance.ts';
 import { proveBounds, type Bound } from '../../server/rotation/proof/bounds.ts';
 import { closedFormBound } from '../../server/rotation/proof/closed-form.ts';
@@ -11,6 +11,9 @@ import { PlanSearch } from '../../server/rotation/search.ts';
 import { bestOfEveryPlan, type Solution } from '../support/every-plan.ts';
 import { costOf, uncoveredMinutesOf } from '../support/plan-check.ts';
 import { randomInstance } from '../support/random-instance.ts';
+
+// Solvers share the machine with whatever else runs: a limit on time here would be a limit on that.
+vi.setConfig({ testTimeout: 120_000 });
 
 let solver: Solver;
 beforeAll(() => {

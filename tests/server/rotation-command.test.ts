@@ -2,7 +2,8 @@ import { Readable } from 'node:stream';
 import { createReadStream, readFileSync } from 'node:fs';
 import { Command } from 'commander';
 import { describe, expect, it } from 'vitest';
-import { addRotationCommand, inputBytesMax, type RotationOutcome } from '../../server/cli/rotation.ts';
+import type { CommandOutcome } from '../../server/cli/json-command.ts';
+import { addRotationCommand, inputBytesMax } from '../../server/cli/rotation.ts';
 import type { RotationResult } from '../../server/rotation/plan-rotation.ts';
 import type { RotationInstance } from '../../server/rotation/instance.ts';
 import { RotationPlanner } from '../../server/rotation/planner.ts';
@@ -12,8 +13,8 @@ const text = (name: string) =>
   readFileSync(new URL(`../support/rotation-instances/${name}.json`, import.meta.url), 'utf8');
 const instanceOf = (name: string) => (JSON.parse(text(name)) as { instance: RotationInstance }).instance;
 
-async function run(input: string, options: readonly string[] = []): Promise<RotationOutcome> {
-  let outcome: RotationOutcome | undefined;
+async function run(input: string, options: readonly string[] = []): Promise<CommandOutcome> {
+  let outcome: CommandOutcome | undefined;
   const program = new Command().exitOverride();
   addRotationCommand(program, {
     open: (path) => createReadStream(path),
@@ -24,7 +25,7 @@ async function run(input: string, options: readonly string[] = []): Promise<Rota
   return outcome!;
 }
 
-const printed = ({ stdout }: RotationOutcome) => JSON.parse(stdout) as RotationResult;
+const printed = ({ stdout }: CommandOutcome) => JSON.parse(stdout) as RotationResult;
 
 describe('anteroom rotation', () => {
   it('plans the one-room sample, proven optimal, and every rule is kept', async () => {

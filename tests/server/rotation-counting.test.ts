@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { chanceFrom, pick } from '../../server/rotation/chance.ts';
 import type { Plan, RotationInstance } from '../../server/rotation/instance.ts';
 import { planRotation, type RotationResult } from '../../server/rotation/plan-rotation.ts';
@@ -12,6 +12,9 @@ import { bestOfEveryPlan } from '../support/every-plan.ts';
 import { checkPlan, uncoveredMinutesOf } from '../support/plan-check.ts';
 import { randomInstance } from '../support/random-instance.ts';
 import { instanceNamed } from '../support/rotation-instance.ts';
+
+// Solvers share the machine with whatever else runs: a limit on time here would be a limit on that.
+vi.setConfig({ testTimeout: 120_000 });
 
 const m2 = instanceNamed('M2-12h-4pos-20w');
 

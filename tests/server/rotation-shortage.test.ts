@@ -1,11 +1,14 @@
 import { readFileSync } from 'node:fs';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import type { RotationInstance } from '../../server/rotation/instance.ts';
 import { EnoughSearch } from '../../server/rotation/proof/enough-search.ts';
 import { findShortage, isUncoveredForSure } from '../../server/rotation/proof/shortage.ts';
 import { slottedOf } from '../../server/rotation/proof/slotted.ts';
 import { Solver } from '../../server/rotation/proof/solver.ts';
 import { windowShortage } from '../../server/rotation/proof/window-shortage.ts';
+
+// Solvers share the machine with whatever else runs: a limit on time here would be a limit on that.
+vi.setConfig({ testTimeout: 120_000 });
 
 let solver: Solver;
 beforeAll(() => {

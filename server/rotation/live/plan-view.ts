@@ -9,7 +9,10 @@ export function planView(plan: KeptPlan, now: number) {
   const { id, ask, status, askedAt, endedAt, notKept } = plan;
   return {
     ...{ id, status, askedAt, slotMinutes, seconds: ask.seconds, ask, notKept },
-    secondsSoFar: Number((((endedAt ?? now) - askedAt) / 1000).toFixed(1)),
+    // Once it is over: without the time the thread took to start.
+    secondsSoFar: Number(
+      (plan.result && endedAt !== undefined ? plan.result.seconds : ((endedAt ?? now) - askedAt) / 1000).toFixed(1),
+    ),
     whatIf: isWhatIf(plan),
     ...(status === 'failed' && failed),
     ...foundIn(plan),

@@ -65,7 +65,7 @@ export function isFullPlan(slotted: Slotted, { uncoveredSlots, overrunSlots }: P
 }
 
 /** Search time for one amount before the next is tried; doubled with each round. */
-const amountMs = 500;
+const amountMs = 800;
 const amountsMax = 12;
 const roundsMax = 4;
 const stepOf = (more: More, instance: RotationInstance): number =>

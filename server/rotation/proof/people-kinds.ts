@@ -1,4 +1,4 @@
-import type { Person } from './slotted.ts';
+import type { Person, Slotted } from './slotted.ts';
 
 /** Summed over people. */
 export const total = (people: readonly Person[], of: (person: Person) => number): number =>
@@ -39,4 +39,14 @@ export function mostCarried(wears: readonly number[], times: number, limit: numb
   for (let time = 0; time < times; time += 1)
     sums = new Set([...sums].flatMap((sum) => wears.map((wear) => sum + wear).filter((next) => next <= limit)));
   return Math.max(0, ...sums);
+}
+
+/** The most entries somebody can still make with so many slots left. */
+export function timesMax(
+  { stays, handover, doffing, entriesMax }: Slotted,
+  slotsLeft: number,
+  entriesBefore: number,
+): number {
+  const shortest = (stays.find((stay) => stay > handover) ?? stays.at(-1)!) + doffing;
+  return Math.max(0, Math.min(entriesMax - entriesBefore, Math.floor(slotsLeft / shortest)));
 }

@@ -1,6 +1,6 @@
 import { LinearModel } from './linear-model.ts';
 import type { Goal, Resource, RotationModel } from './model-goal.ts';
-import { kindsOf, mostCarried, total } from './people-kinds.ts';
+import { kindsOf, mostCarried, timesMax, total } from './people-kinds.ts';
 import { onDutyCount, type Duty, type Ongoing, type Slotted } from './slotted.ts';
 
 /**
@@ -266,7 +266,7 @@ class Builder {
     this.linear.put(carried, this.equipmentSlots[index]!, 1);
     for (const { count, slotsBefore, entriesBefore } of kindsOf(duties[index]!.people)) {
       const all = this.linear.row(count, count);
-      for (let times = 0; times <= this.timesMax(most - slotsBefore, entriesBefore); times += 1) {
+      for (let times = 0; times <= timesMax(this.slotted, most - slotsBefore, entriesBefore); times += 1) {
         const column = this.linear.column(0, 0, count, 'count');
         this.linear.put(all, column, 1);
         this.linear.put(entries, column, times);
@@ -288,18 +288,11 @@ class Builder {
     const byTimes = this.linear.row(-Infinity, 0);
     this.linear.put(byTimes, own, 1);
     const all = this.linear.row(1, 1);
-    for (let times = 0; times <= this.timesMax(left, entriesBefore + 1); times += 1) {
+    for (let times = 0; times <= timesMax(this.slotted, left, entriesBefore + 1); times += 1) {
       const column = this.linear.column(0, 0, 1, 'choice');
       this.linear.put(all, column, 1);
       this.linear.put(entries, column, times);
       this.linear.put(byTimes, column, -times * (longestStay + doffing));
     }
-  }
-
-  /** The most entries somebody can still make with so many slots left. */
-  private timesMax(slotsLeft: number, entriesBefore: number): number {
-    const { stays, handover, doffing, entriesMax } = this.slotted;
-    const shortest = (stays.find((stay) => stay > handover) ?? stays.at(-1)!) + doffing;
-    return Math.max(0, Math.min(entriesMax - entriesBefore, Math.floor(slotsLeft / shortest)));
   }
 }

@@ -1,0 +1,87 @@
+import { AxeBuilder } from '@axe-core/playwright';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { UnitState } from '../../machines/unit/state.ts';
+import { launchChromium } from '../support/chromium.ts';
+import { quickUnit } from '../support/quick-unit.ts';
+import { runServer, type RunningServer } from '../support/running-server.ts';
+
+/** The rotation in real Chromium: asked for, looked at, one trip locked and one moved, planned anew, adopted, and on the board. */
+let server: RunningServer;
+let browser: Browser;
+let page: Page;
+const problems: string[] = [];
+
+async function open(path: string): Promise<Page> {
+  const opened = await (await browser.newContext({ viewport: { width: 1500, height: 1000 } })).newPage();
+  opened.setDefaultTimeout(15_000);
+  opened.on('pageerror', (error) => problems.push(`${path}: ${error.message}`));
+  await opened.goto(`${server.url}${path}`);
+  await opened.locator('[data-live="true"]').waitFor();
+  return opened;
+}
+
+const stateNow = async () =>
+  ((await (await fetch(`${server.url}/api/units/drill/state`)).json()) as { state: UnitState }).state;
+const test = (name: string) => page.locator(`[data-test="${name}"]`);
+const planned = () => page.locator('[data-test="plan-progress"][data-status="finished"]').waitFor();
+
+async function expectAccessible(): Promise<void> {
+  const { violations } = await new AxeBuilder({ page })
+    .withTags(['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'])
+    .analyze();
+  expect(violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.target.join(' ')).join(', ')}`)).toEqual(
+    [],
+  );
+}
+
+beforeAll(async () => {
+  server = await runServer(['drill', '--empty', '--unit', quickUnit()]);
+  browser = await launchChromium();
+  page = await open('/rotation?as=p-17');
+}, 120_000);
+
+afterAll(async () => {
+  await browser?.close();
+  await server?.stop();
+});
+
+describe.sequential('the rotation, from asked to adopted', { timeout: 60_000 }, () => {
+  it('a plan is asked for, comes with how good it is, and is axe clean', async () => {
+    await page.locator('input[name="hours"]').fill('4');
+    await page.locator('input[name="seconds"]').fill('3');
+    await test('plan-rotation').click();
+    await planned();
+    expect(await test('trip').count()).toBeGreaterThan(2);
+    expect((await test('plan-quality').innerText()).length).toBeGreaterThan(5);
+    await expectAccessible();
+  });
+
+  it('a trip is moved by arrow key, said and taken back by Escape; another is locked and stays when planned anew', async () => {
+    const last = test('trip').last();
+    await last.click();
+    await page.keyboard.press('ArrowRight');
+    await expect.poll(() => test('trip-clashes').innerText()).toContain('Moved 5 min later');
+    await page.keyboard.press('Escape');
+    await expect.poll(() => test('trip-clashes').innerText()).not.toContain('Moved');
+    await test('lock-trip').click();
+    const label = (await last.getAttribute('aria-label'))?.split(',')[0];
+    await test('plan-rotation').click();
+    await page.locator('[data-test="plan-progress"][data-status="planning"]').waitFor();
+    await planned();
+    const staying = page.locator('[data-test="trip"].locked');
+    expect(await staying.count()).toBe(1);
+    expect((await staying.getAttribute('aria-label'))?.split(',')[0]).toBe(label);
+  });
+
+  it('it is adopted with one press, and the board says who is next', async () => {
+    await test('adopt-rotation').click();
+    await expect.poll(async () => (await stateNow()).rotation?.trips.length).toBeGreaterThan(2);
+    await expect.poll(() => test('rotation-title').innerText()).toContain('adopted');
+    await test('to-board').click();
+    await expect
+      .poll(() => page.locator('[data-test="next-trip"]').getAttribute('title'))
+      .toMatch(/^next: .+ \d\d:\d\d$/);
+    expect(problems).toEqual([]);
+  });
+});
