@@ -68,6 +68,8 @@ const doffingMinutes = (state: UnitState, entry: Entry): number => procedureOf(s
 export interface DoffingSpan {
   worker: PersonId;
   going: boolean;
+  /** Of the adopted rotation: not even called yet. */
+  planned?: true;
   wanted: number;
   from: number;
   to: number;

@@ -27,4 +27,8 @@ export function againOf(after: AfterEntryEffect | undefined, now: number): Again
 export const againShort = (again: Again): string => (again.is === 'barred' ? words.heat.barred : words.heat.shorter);
 
 export const againLong = (again: Again): string =>
-  again.is === 'barred' ? words.heat.barredUntil(wallClock(again.until)) : words.heat.shorterTo(again.percent);
+  again.is === 'barred' ? words.heat.barredUntil(dayAndClock(again.until)) : words.heat.shorterTo(again.percent);
+
+/** A bar reaches into the next day, where a time alone would be read as a time of today. */
+const dayAndClock = (at: number): string =>
+  `${new Date(at).toLocaleDateString('en-GB', { weekday: 'long' })}, ${wallClock(at)}`;

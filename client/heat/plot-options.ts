@@ -34,7 +34,7 @@ export function plotOptions(
       { ...axis, size: 52, space: 34, values: (_, splits) => splits.map((one) => tick(curve, one)) },
     ],
     series: [{}, { stroke: ink.ink, width: 2.5, points: { show: false } }],
-    hooks: { draw: [(plot) => drawLimit(plot, curve, ink), (plot) => drawNow(plot, view, ink)] },
+    hooks: { draw: [(plot) => drawLimit(plot, curve, isLate(curve, view), ink), (plot) => drawNow(plot, view, ink)] },
   };
 }
 
@@ -50,15 +50,17 @@ export function rangeOf({ is, values, limit }: Curve): [low: number, high: numbe
   return [least, most + (most - least) * 0.15];
 }
 
+/** Where the curve is not, the limit is named: at the start above its line unless the curve passes it early, else at the end below. */
+export const isLate = ({ reachedAt }: Curve, { minuteLast }: StrainView): boolean =>
+  reachedAt === undefined || reachedAt > minuteLast / 2;
+
 /** Everything below is in pixels of the canvas, which may be finer than those of the page. */
-function drawLimit(plot: uPlot, curve: Curve, { ink, fontFamily }: PlotInk): void {
+function drawLimit(plot: uPlot, curve: Curve, late: boolean, { ink, fontFamily }: PlotInk): void {
   const ratio = devicePixelRatio;
   const { left, width } = plot.bbox;
   const y = plot.valToPos(curve.limit, 'y', true);
   line(plot.ctx, { from: [left, y], to: [left + width, y], dash: [8 * ratio, 5 * ratio], stroke: ink, ratio });
-  // Where the curve is not: below the line at the end when the curve passes it, above it at the start when it stays below.
-  if (curve.reachedAt === undefined)
-    write(plot.ctx, limitWords(curve), left + 6 * ratio, y - 5 * ratio, { ink, fontFamily, align: 'left' });
+  if (late) write(plot.ctx, limitWords(curve), left + 6 * ratio, y - 5 * ratio, { ink, fontFamily, align: 'left' });
   else {
     const below = y + (textPx + 7) * ratio;
     write(plot.ctx, limitWords(curve), left + width - 6 * ratio, below, { ink, fontFamily, align: 'right' });

@@ -33,7 +33,7 @@ export function furtherPad(field: FurtherField): Pad {
   return {
     id: field,
     name,
-    hint: `${unit}; ${why}`,
+    hint: `${unit}. ${why}`,
     ask: (value) => {
       if (isIn(value)) return undefined;
       const perhaps = [value / 10, value * 10].map((one) => Math.round(one * 10) / 10).find(isIn);

@@ -81,8 +81,9 @@ export const tabletWords = {
   lately: {
     wentIn: (name: string) => `${name} went in. You are still expected to watch.`,
     takenOver: (name: string, by: string) => `${by} has ${name} now.`,
-    resting: (name: string, until: string, reason: string) =>
-      `${name}: within bounds. Rests until ${until}. ${reason}.`,
+    /** Somebody may be within bounds and still be kept from the next entry: then "within bounds" alone would be half the truth. */
+    resting: (name: string, until: string, reason: string, hasMore: boolean) =>
+      `${name}: ${hasMore ? '' : 'within bounds. '}Rests until ${until}. ${reason}.`,
     heldAfter: (name: string) =>
       `${name} is held: a vital sign is out of bounds. Stay with them. Measure again after some minutes of rest.`,
     stopped: (name: string) => `The entry of ${name} is over.`,

@@ -197,7 +197,7 @@ export const recordPostCheck: Decider<'record-post-check'> = (one) =>
       const data = {
         worker: id,
         entry: entry.id,
-        verdict: findings.length > 0 ? ('vitals-out-of-bounds' as const) : ('passed' as const),
+        verdict: findings.length > 0 || asksForHelp(heavier) ? ('vitals-out-of-bounds' as const) : ('passed' as const),
         restMinutes,
         restUntil: one.at + minutesMs(restMinutes),
         restReason: restReason(restMinutes, overran, restMinutes > usual),
@@ -209,6 +209,11 @@ export const recordPostCheck: Decider<'record-post-check'> = (one) =>
       return accept(...(holderOf(one.state, id) ? releaseFacts(one, id, entry.id) : []), fact);
     }),
   );
+
+/** Found after an entry, these want a person beside the worker now, not only a longer rest: held, and the officer is told. */
+const helpRules = ['severe-symptoms', 'core-temperature', 'oral-temperature-bar'];
+const asksForHelp = (judged: AfterEntry | undefined): boolean =>
+  judged?.because.some((rule) => helpRules.includes(rule.id)) ?? false;
 
 const asksForLongerRest = (judged: AfterEntry | undefined): judged is AfterEntry =>
   judged?.because.some((rule) => rule.effects.includes('longer-rest')) ?? false;

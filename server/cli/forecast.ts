@@ -1,5 +1,3 @@
-import { createReadStream } from 'node:fs';
-import type { Readable } from 'node:stream';
 import type { Command } from 'commander';
 import { clashMoves, type ClashMove } from '../rotation/forecast/clash-moves.ts';
 import { forecast, type Forecast } from '../rotation/forecast/forecast.ts';
@@ -7,13 +5,16 @@ import { readQueue } from '../rotation/forecast/queue-input.ts';
 import { answerQueue, type QueueAnswer } from '../rotation/forecast/queue.ts';
 import { answered, refused, type ForecastAnswer, type ForecastRefusal } from '../rotation/forecast/refusal.ts';
 import { readScenario } from '../rotation/forecast/scenario.ts';
-
-/** Exit codes: 0 answered, 2 not understood or refused (nothing on standard output then), 3 the input cannot be read. */
-export interface CommandOutcome {
-  exitCode: 0 | 2 | 3;
-  stdout: string;
-  stderr: string;
-}
+import {
+  answeredWith,
+  parseJson,
+  readInput,
+  realStreams,
+  refusedWith,
+  tooLargeMessage,
+  type CommandOutcome,
+  type CommandStreams,
+} from './json-command.ts';
 
 export const inputBytesMax = 2_000_000;
 
@@ -22,19 +23,16 @@ export function forecastCommand(input: string): CommandOutcome {
   if (Buffer.byteLength(input) > inputBytesMax) return tooLarge;
   const parsed = parse(input);
   const printed = parsed.ok ? answerTo(parsed.value) : parsed;
-  if (!printed.ok) return refusedWith(printed.refusal);
-  return { exitCode: 0, stdout: `${JSON.stringify(printed.value, undefined, 2)}\n`, stderr: '' };
+  if (!printed.ok) return refuse(printed.refusal);
+  return answeredWith(printed.value);
 }
 
 function parse(input: string): ForecastAnswer<object> {
-  try {
-    const value = JSON.parse(input.replace(/^\uFEFF/, '')) as unknown;
-    if (typeof value === 'object' && value !== null && !Array.isArray(value)) return answered(value);
-    return refused('forecast/not-understood', 'the input must be an object: a queue or a scenario');
-  } catch (error) {
-    const because = (error as Error).message.replaceAll(/[^\x20-\x7e]+/g, ' ').slice(0, 160);
-    return refused('forecast/not-understood', `the input is not complete JSON (${because})`);
-  }
+  const parsed = parseJson(input);
+  if ('message' in parsed) return refused('forecast/not-understood', parsed.message);
+  const { value } = parsed;
+  if (typeof value === 'object' && value !== null && !Array.isArray(value)) return answered(value);
+  return refused('forecast/not-understood', 'the input must be an object: a queue or a scenario');
 }
 
 function answerTo(value: object): ForecastAnswer<object> {
@@ -47,15 +45,8 @@ function answerTo(value: object): ForecastAnswer<object> {
   return answered(printableForecast(forecast(scenario.value), clashMoves(scenario.value)));
 }
 
-const refusedWith = ({ code, message }: ForecastRefusal): CommandOutcome => ({
-  exitCode: 2,
-  stdout: '',
-  stderr: `forecast: ${message} (${code})\n`,
-});
-const tooLarge = refusedWith({
-  code: 'forecast/too-large',
-  message: `the input is larger than ${inputBytesMax} bytes`,
-});
+const refuse = ({ code, message }: ForecastRefusal): CommandOutcome => refusedWith('forecast', `${message} (${code})`);
+const tooLarge = refuse({ code: 'forecast/too-large', message: tooLargeMessage(inputBytesMax) });
 
 const caution =
   'An aid, not a medical device. Chances from figures that are expected, not certain; the unit’s own rules and the people at the door decide.';
@@ -80,24 +71,8 @@ function rounded(value: unknown, places: (field: string) => number, field = ''):
   return Object.fromEntries(Object.entries(value).map(([name, one]) => [name, rounded(one, places, name)]));
 }
 
-export interface ForecastStreams {
-  open: (path: string) => Readable;
-  stdin: Readable;
-  write: (outcome: CommandOutcome) => void;
-}
-
-const realStreams: ForecastStreams = {
-  open: (path) => createReadStream(path),
-  stdin: process.stdin,
-  write: ({ stdout, stderr, exitCode }) => {
-    process.stdout.write(stdout);
-    process.stderr.write(stderr);
-    process.exitCode = exitCode;
-  },
-};
-
 /** Registers `forecast --input FILE|-`. */
-export function addForecastCommand(program: Command, streams: ForecastStreams = realStreams): void {
+export function addForecastCommand(program: Command, streams: CommandStreams = realStreams): void {
   program
     .command('forecast')
     .description('waits at lanes and observers in the next hours: JSON in, JSON out (docs/forecast.md)')
@@ -107,25 +82,7 @@ export function addForecastCommand(program: Command, streams: ForecastStreams = 
     });
 }
 
-async function runForecast(input: string, streams: ForecastStreams): Promise<CommandOutcome> {
-  try {
-    const text = await readAll(input === '-' ? streams.stdin : streams.open(input));
-    return text === undefined ? tooLarge : forecastCommand(text);
-  } catch (error) {
-    const { code } = error as NodeJS.ErrnoException;
-    return { exitCode: 3, stdout: '', stderr: `forecast: cannot read ${input} (${code ?? 'unknown error'})\n` };
-  }
-}
-
-/** Stops reading as soon as it is too much, so that an endless input ends. */
-async function readAll(stream: Readable): Promise<string | undefined> {
-  const parts: Buffer[] = [];
-  let bytes = 0;
-  for await (const part of stream) {
-    const buffer = Buffer.from(part as Uint8Array | string);
-    bytes += buffer.length;
-    if (bytes > inputBytesMax) return undefined;
-    parts.push(buffer);
-  }
-  return Buffer.concat(parts).toString('utf8');
+async function runForecast(input: string, streams: CommandStreams): Promise<CommandOutcome> {
+  const text = await readInput('forecast', input, streams, inputBytesMax, tooLarge);
+  return typeof text === 'string' ? forecastCommand(text) : text;
 }

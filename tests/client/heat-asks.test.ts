@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Fetch } from '../../client/heat/ask.ts';
-import { rangeOf } from '../../client/heat/plot-options.ts';
+import { isLate, rangeOf } from '../../client/heat/plot-options.ts';
 import {
   askStrain,
   curveWords,
@@ -134,6 +134,11 @@ describe('a predicted curve', () => {
       expect(high).toBeGreaterThan(curve.limit);
     }
     expect(rangeOf({ ...core, values: [36.8, 52] })[1]).toBeLessThan(40);
+  });
+
+  it('names its limit where the curve is not', () => {
+    const reaching = (reachedAt: number | undefined) => isLate({ ...core, reachedAt }, { ...view, minuteLast: 100 });
+    expect([undefined, 90, 10].map(reaching)).toEqual([true, true, false]);
   });
 
   it('names what lies outside the method in plain words, once, and an unknown name as it came', () => {

@@ -9,6 +9,8 @@ import { workOf, workWords } from '../../client/heat/work.ts';
 import { deedsFor, reportOf } from '../../client/safety/deeds.ts';
 import { isBarred } from '../../client/safety/whereabouts.ts';
 import { furtherFields, recoveryAt, withFurther } from '../../client/observer/further.ts';
+import { words } from '../../client/words/words.ts';
+import { latelyOf } from '../../client/observer/lately.ts';
 import { lookAfterOf } from '../../client/observer/look-after.ts';
 import { furtherPad, vitalPad } from '../../client/observer/pad.ts';
 import { numberFields } from '../../machines/heat/heat-fields.ts';
@@ -213,6 +215,7 @@ describe('somebody whom a measurement keeps from going in again', () => {
   it('is shown so on the cold side, without a word about health', () => {
     const again = againFor(barred.state, w1, barred.now)!;
     expect(againShort(again)).toBe('not again today');
+    expect(againLong(again)).toMatch(/^Not again before [A-Z][a-z]+day, \d\d:\d\d\./);
     expect(`${againLong(again)} ${again.because}`).not.toMatch(/symptom|temperature|pulse|nausea/i);
     expect(standings(barred.state).find((one) => one.id === w1)?.again).toEqual(barred.state.workers[w1]!.after);
   });
@@ -221,6 +224,12 @@ describe('somebody whom a measurement keeps from going in again', () => {
     const again = againFor(shortened.state, w1, shortened.now)!;
     expect(againShort(again)).toBe('next entry shorter');
     expect(againLong(again)).toBe('The next entry is shortened to 67 % of the usual limit.');
+  });
+
+  it('is said so to the observer who measured, instead of "within bounds" alone', () => {
+    const lately = latelyOf(barred.state, id('o1'), w1);
+    expect(lately?.is === 'resting' && lately.again?.is).toBe('barred');
+    expect(words.tablet.lately.resting('Ada', '16:10', 'rest', true)).not.toContain('within bounds');
   });
 
   it('cannot be called, and the form says why', () => {

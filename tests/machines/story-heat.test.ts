@@ -226,6 +226,14 @@ describe('what is measured after an entry', () => {
     expect(limitOf(next)).toMatchObject({ minutes: 40, kind: 'earlier-entries' });
   });
 
+  it('severe symptoms, or far too warm: held, and the safety officer is told, as with a vital sign out of bounds', () => {
+    const ill = checkedWith({ severeSymptoms: true });
+    expect(ill.alerts()).toEqual(['vitals-out-of-bounds:w1 medium safety-officer']);
+    expect(ill.worker('w1').place).toEqual({ 'post-check': 'held' });
+    expect(checkedWith({ oralTemperatureC: 39.4 }).worker('w1').place).toEqual({ 'post-check': 'held' });
+    expect(checkedWith({ massBeforeKg: 80, massAfterKg: 78.7 }).alerts()).toEqual([]);
+  });
+
   it('counts for the next entry and not for the one after it', () => {
     const hard = given(withHeat, onDuty('o1'), trip('o1', 'w1', 'l1', minute), passes(settings.rest.minutes * minute));
     expect(workerOf(hard.world.state, 'w1').after).toBeUndefined();

@@ -5,13 +5,8 @@ import { Readable } from 'node:stream';
 import { fileURLToPath } from 'node:url';
 import { Command } from 'commander';
 import { afterAll, describe, expect, it, test } from 'vitest';
-import {
-  addForecastCommand,
-  forecastCommand,
-  inputBytesMax,
-  type CommandOutcome,
-  type ForecastStreams,
-} from '../../server/cli/forecast.ts';
+import { addForecastCommand, forecastCommand, inputBytesMax } from '../../server/cli/forecast.ts';
+import type { CommandOutcome, CommandStreams } from '../../server/cli/json-command.ts';
 import { forecastRefusalCodes } from '../../server/rotation/forecast/refusal.ts';
 
 interface Printed {
@@ -191,7 +186,7 @@ describe('the command', () => {
 
   async function run(argv: string[], stdin = ''): Promise<CommandOutcome> {
     let outcome: CommandOutcome | undefined;
-    const streams: ForecastStreams = {
+    const streams: CommandStreams = {
       open: (path) => Readable.from([readFileSync(path)]),
       stdin: Readable.from([stdin]),
       write: (written) => (outcome = written),

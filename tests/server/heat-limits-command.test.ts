@@ -4,14 +4,8 @@ import { join } from 'node:path';
 import { Readable } from 'node:stream';
 import { Command } from 'commander';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import {
-  addLimits,
-  inputBytesMax,
-  limitsCommand,
-  questionsMax,
-  type CommandOutcome,
-  type LimitsStreams,
-} from '../../server/cli/limits.ts';
+import { addLimits, inputBytesMax, limitsCommand, questionsMax } from '../../server/cli/limits.ts';
+import type { CommandOutcome, CommandStreams } from '../../server/cli/json-command.ts';
 import { adjustmentSets } from '../../server/heat/clothing.ts';
 import { limitsFieldNames } from '../../server/heat/limits-input.ts';
 
@@ -261,7 +255,7 @@ describe('limits --input', () => {
   async function run(args: string[], stdin: Readable = Readable.from([])): Promise<CommandOutcome> {
     const outcomes: CommandOutcome[] = [];
     const { createReadStream } = await import('node:fs');
-    const streams: LimitsStreams = { open: createReadStream, stdin, write: (outcome) => outcomes.push(outcome) };
+    const streams: CommandStreams = { open: createReadStream, stdin, write: (outcome) => outcomes.push(outcome) };
     const program = new Command().exitOverride().configureOutput({ writeErr: () => undefined });
     addLimits(program, streams);
     await program.parseAsync(['limits', ...args], { from: 'user' });

@@ -1,7 +1,16 @@
 import { describe, expect, it } from 'vitest';
 import { reportKinds } from '../../machines/wire/report.ts';
 import { maySend, rights, roles, type Role } from '../../machines/wire/rights.ts';
-import { boardAt, leadAt, safetyAt, serve, tabletAt, wallAt, type Screen, type TestServer } from '../support/server-fixture.ts';
+import {
+  boardAt,
+  leadAt,
+  safetyAt,
+  serve,
+  tabletAt,
+  wallAt,
+  type Screen,
+  type TestServer,
+} from '../support/server-fixture.ts';
 import { sampleData } from '../support/sample-reports.ts';
 import { second } from '../support/unit-fixture.ts';
 
@@ -13,7 +22,13 @@ const screenOf: Record<Role, (server: TestServer) => Promise<Screen>> = {
   lead: leadAt,
   wall: wallAt,
 };
-const personOf: Record<Role, string> = { coordinator: 'c1', observer: 'o1', 'safety-officer': 's1', lead: 'lead', wall: 'o1' };
+const personOf: Record<Role, string> = {
+  coordinator: 'c1',
+  observer: 'o1',
+  'safety-officer': 's1',
+  lead: 'lead',
+  wall: 'o1',
+};
 
 describe.each(roles)('a %s screen', (role) => {
   it('is refused every report that is not its to send, and none for that reason that is', async () => {
