@@ -20,6 +20,7 @@ const planAnswer = z.object({
   gapPct: z.number().optional(),
   boundSource: z.string().optional(),
   uncoveredMinutes: z.number().optional(),
+  coveredFrom: z.number().optional(),
   infeasible: z.literal(true).optional(),
   shortOf: z
     .object({

@@ -46,6 +46,8 @@ export const rotationWords = {
     cost: (cost: string, bound: string) => `cost ${cost}, none can be below ${bound}`,
     covered: 'Every room is covered all the time',
     uncovered: (minutes: number) => `${minutes} person-minutes are not covered`,
+    coveredFrom: (time: string) =>
+      `Nobody is inside yet, and donning takes its time: rooms are covered from ${time} on.`,
     trips: (count: number) => (count === 1 ? '1 trip' : `${count} trips`),
     notKept: (count: number) =>
       count === 1

@@ -40,6 +40,9 @@ export const rotationSchemas = {
     gapPct: z.number().optional().describe('0: proven best'),
     boundSource: z.string().optional(),
     uncoveredMinutes: z.number().optional().describe('minutes × people missing'),
+    coveredFrom: instant
+      .optional()
+      .describe('nobody is inside yet: rooms can be covered only from here on, and what is before counts for nothing'),
     infeasible: z.literal(true).optional().describe('proven: no plan covers everything'),
     shortOf: z
       .looseObject({

@@ -7,7 +7,8 @@ import type { RoomId } from '../../machines/wire/ids.ts';
 import { readInstance } from '../../server/rotation/read-instance.ts';
 import { instanceOf, rotationOf, type RotationAsk } from '../../server/rotation/live/instance-of.ts';
 import { searchPlan } from '../../server/rotation/search.ts';
-import { checkPlan } from '../support/plan-check.ts';
+import { firstCoverOf, withoutFirst } from '../../server/rotation/live/first-cover.ts';
+import { checkPlan, uncoveredMinutesOf } from '../support/plan-check.ts';
 import {
   atThreshold,
   called,
@@ -137,6 +138,30 @@ describe('a plan, back in the unit', () => {
     const before = new Map(rotation.trips.map((one) => [one.id, one.donningAt]));
     expect(kept.trips.length).toBeGreaterThan(0);
     for (const one of kept.trips) expect([one.locked, before.get(one.id)]).toEqual([true, one.donningAt]);
+  });
+});
+
+describe('at the start of a shift', () => {
+  const empty = problemAt(given().world.state, openedAt);
+  const { plan, cost } = searchPlan(empty.instance, { seed: 1, budgetMs: 400, now: counting() });
+
+  it('what nobody can cover, because donning takes its time, is told apart and counts for nothing', () => {
+    expect(firstCoverOf(empty.instance)).toEqual({ minutes: 10, fromMinute: 10 });
+    const uncovered = uncoveredMinutesOf(empty.instance, plan);
+    expect(uncovered).toBeGreaterThanOrEqual(10);
+    const found = { objective: cost.objective, lowerBound: 2_000, uncoveredMinutes: uncovered };
+    const without = withoutFirst(found, empty.instance);
+    expect(without.uncoveredMinutes).toBe(uncovered - 10);
+    expect(without.objective).toBeCloseTo(cost.objective - 2 * 1000, 9);
+    expect(without.lowerBound).toBe(0);
+  });
+
+  it('is nothing where everybody who is needed is inside', () => {
+    const working = given(onDuty('o1'), inside('o1', 'w1'));
+    const { instance } = problemAt(working.world.state, working.world.now);
+    expect(firstCoverOf(instance)).toEqual({ minutes: 0, fromMinute: undefined });
+    const found = { objective: 50, lowerBound: 40, uncoveredMinutes: 5 };
+    expect(withoutFirst(found, instance)).toEqual({ ...found, gapPct: 20 });
   });
 });
 

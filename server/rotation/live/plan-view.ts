@@ -1,6 +1,8 @@
 import type { Rotation } from '../../../machines/unit/rotation.ts';
 import { closedFormBound } from '../proof/closed-form.ts';
 import { slottedOf } from '../proof/slotted.ts';
+import type { RotationResult } from '../plan-rotation.ts';
+import { firstCoverOf, withoutFirst } from './first-cover.ts';
 import { rotationOf, slotMinutes } from './instance-of.ts';
 import type { KeptPlan } from './rotation-service.ts';
 
@@ -31,16 +33,19 @@ function foundIn(plan: KeptPlan) {
   const { result, around, problem, state, ask } = plan;
   const best = problem.keep.length > 0 ? around && ofAround(plan) : result;
   if (!best) return {};
-  const { objective, lowerBound, gapPct } = best;
-  const quality = { objective, lowerBound, gapPct };
+  const { uncoveredMinutes, ...quality } = withoutFirst(best, problem.instance);
   const rotation: Rotation = { ...rotationOf(state, problem, best, ask.locked), quality };
+  const { fromMinute } = firstCoverOf(problem.instance);
   return {
-    ...{ rotation, ...quality, uncoveredMinutes: best.uncoveredMinutes },
+    ...{ rotation, ...quality, uncoveredMinutes },
+    ...(fromMinute !== undefined && { coveredFrom: problem.frame.startAt + fromMinute * 60_000 }),
     ...(result && { boundSource: result.boundSource }),
-    ...(result?.status === 'infeasible' && { infeasible: true as const }),
-    ...(result?.shortOf && { shortOf: result.shortOf }),
+    // A proof about a unit with nobody inside is only that donning takes its time.
+    ...(result?.status === 'infeasible' && fromMinute === undefined && shortageOf(result)),
   };
 }
+
+const shortageOf = ({ shortOf }: RotationResult) => ({ infeasible: true as const, ...(shortOf && { shortOf }) });
 
 /** A bound of the free problem is one of the problem with locked trips too. */
 function ofAround({ result, around, problem: { instance } }: KeptPlan) {
