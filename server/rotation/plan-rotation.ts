@@ -39,6 +39,11 @@ export interface RotationOptions {
   onProgress?: (soFar: RotationResult) => void;
   /** Asked between two slices of about `sliceMs`: true ends the work with the best so far. */
   shouldStop?: () => boolean;
+  /**
+   * Uses all of its seconds for the plan, though not everything can be covered, and does not ask what is short: for a unit in which
+   * nobody is inside yet, where the reason is only that donning takes its time.
+   */
+  searchOn?: boolean | undefined;
   /** A solver that has been started already, to be warm by now. It is stopped at the end. */
   solver?: Solver;
 }
@@ -92,10 +97,11 @@ class RotationWork {
     this.search = new PlanSearch(instance, { seed: options.seed });
     this.legal = new LegalPlan(instance);
     this.search.onImproved = (found) => (this.hasNews = this.legal.offer(found) || this.hasNews);
-    const counted =
-      hopelessExits(instance, this.slotted) ??
-      windowShortage(instance, this.slotted) ??
-      countedShortage(instance, this.slotted);
+    const counted = options.searchOn
+      ? undefined
+      : (hopelessExits(instance, this.slotted) ??
+        windowShortage(instance, this.slotted) ??
+        countedShortage(instance, this.slotted));
     this.proof = new Proof({
       instance,
       slotted: this.slotted,
@@ -173,6 +179,7 @@ class RotationWork {
 
   private hear(message: ProofMessage): void {
     this.hasNews = true;
+    if (this.options.searchOn && message.kind !== 'bound') return;
     switch (message.kind) {
       case 'bound':
         if (message.bound.value > this.bound.value) this.bound = message.bound;

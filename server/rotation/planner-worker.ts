@@ -3,7 +3,14 @@ import type { RotationInstance } from './instance.ts';
 import { planRotation, type RotationResult } from './plan-rotation.ts';
 
 export type PlannerRequest =
-  | { kind: 'plan'; id: number; instance: RotationInstance; seconds: number; seed: number }
+  | {
+      kind: 'plan';
+      id: number;
+      instance: RotationInstance;
+      seconds: number;
+      seed: number;
+      searchOn?: boolean | undefined;
+    }
   /** Ends the plan with this number, which then answers with its best so far. */
   | { kind: 'cancel'; id: number };
 
@@ -23,12 +30,19 @@ port.on('message', (request: PlannerRequest) => {
   else before = before.then(() => plan(request));
 });
 
-async function plan({ id, instance, seconds, seed }: Extract<PlannerRequest, { kind: 'plan' }>): Promise<void> {
+async function plan({
+  id,
+  instance,
+  seconds,
+  seed,
+  searchOn,
+}: Extract<PlannerRequest, { kind: 'plan' }>): Promise<void> {
   const say = (answer: PlannerAnswer): void => port!.postMessage(answer);
   try {
     const result = await planRotation(instance, {
       seconds,
       seed,
+      searchOn,
       now: () => performance.now(),
       onProgress: (soFar) => say({ kind: 'progress', id, result: soFar }),
       shouldStop: () => cancelled.has(id),

@@ -12,6 +12,8 @@ export type PlannerOutcome =
 export interface PlanningOptions {
   seconds: number;
   seed: number;
+  /** See RotationOptions. */
+  searchOn?: boolean;
   onProgress?: (soFar: RotationResult) => void;
 }
 
@@ -41,8 +43,8 @@ export class RotationPlanner {
     const ended = new Promise<PlannerOutcome>((resolve) => {
       this.planning = { id, resolve, onProgress: options.onProgress, best: undefined };
     });
-    const { seconds, seed } = options;
-    worker.postMessage({ kind: 'plan', id, instance, seconds, seed } satisfies PlannerRequest);
+    const { seconds, seed, searchOn } = options;
+    worker.postMessage({ kind: 'plan', id, instance, seconds, seed, searchOn } satisfies PlannerRequest);
     return ended;
   }
 

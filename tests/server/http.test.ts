@@ -26,7 +26,8 @@ describe('reading a unit', () => {
     const server = await serve();
     const paths = Object.entries(openApi.paths).flatMap(([path, item]) => ('get' in item ? [{ path, ...item }] : []));
     expect(paths.length).toBeGreaterThan(8);
-    for (const { path, get: operation } of paths) {
+    // A plan must have been asked for: rotation-http.test.ts.
+    for (const { path, get: operation } of paths.filter((one) => !one.path.endsWith('/rotation/plans/{id}'))) {
       const address = path.replace('{unit}', 'small').replace('{id}', 'gown').replace('{version}', '1');
       const answer = await get(server, address);
       const { $ref } = operation.responses['200'].content['application/json'].schema;
@@ -37,11 +38,12 @@ describe('reading a unit', () => {
 
   it('every path to post to in the OpenAPI document is tested by name', () => {
     const posts = Object.entries(openApi.paths).flatMap(([path, item]) => ('post' in item ? [path] : []));
-    // procedures-http.test.ts, climate-http.test.ts, forecast-http.test.ts
+    // procedures-http.test.ts, climate-http.test.ts, forecast-http.test.ts, rotation-http.test.ts
     expect(posts.map((path) => path.replace('/api/units/{unit}/', '')).sort()).toEqual([
       'climate',
       'forecast/what-if',
       'procedures/check',
+      'rotation/plans',
       'what-if',
     ]);
   });

@@ -4,6 +4,7 @@ import type { UnitState } from '../../../machines/unit/state.ts';
 import type { Clock } from '../../clock.ts';
 import type { RotationResult } from '../plan-rotation.ts';
 import { RotationPlanner, type PlannerOutcome } from '../planner.ts';
+import { firstCoverOf } from './first-cover.ts';
 import { readAsk, type AskRefusal, type Plannable, type PlanAsk } from './plan-ask.ts';
 import { SearchThread, type PlanSearcher } from './search-thread.ts';
 import type { Found } from './search-work.ts';
@@ -107,7 +108,10 @@ export class RotationService {
     this.stopTimer = this.parts.clock.setTimer(seconds * 1000 + graceMs, () => void this.giveUp(plan));
     const onProgress = (soFar: RotationResult) => this.note(plan, { result: soFar });
     const [outcome, around] = await Promise.all([
-      this.planner.start(plan.problem.instance, { seconds, seed: planSeed, onProgress }),
+      this.planner.start(plan.problem.instance, {
+        ...{ seconds, seed: planSeed, onProgress },
+        searchOn: firstCoverOf(plan.problem.instance).fromMinute !== undefined,
+      }),
       this.searchAround(plan),
     ]);
     if (plan.status !== 'planning') return;
