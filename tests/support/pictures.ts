@@ -60,6 +60,8 @@ try {
   await picture(browser, `${server.url}/wall`, 'on-the-wall');
   await picture(browser, `${server.url}/tablet?as=${observerToShow(await stateOf(server.url)) ?? ''}`, 'tablet');
   await picture(browser, `${server.url}/safety?as=${personWith(state, 'safety-officer')}`, 'safety');
+  await picture(browser, `${server.url}/lead?as=${personWith(state, 'lead')}`, 'lead');
+  await picture(browser, `${server.url}/rotation?as=${personWith(state, 'coordinator')}`, 'rotation');
   await picture(browser, `${server.url}/`, 'door');
 } finally {
   await browser.close();
