@@ -260,3 +260,18 @@ function coreTemperature(meanC: number, skinC: number): number {
   const constant = halfShareAtZero * skinC - meanC;
   return (Math.sqrt(linear * linear - 0.18 * constant) - linear) / 0.09;
 }
+
+/**
+ * The engine compiles for the kinds of number that it has seen in a field, and throws the code away when another kind turns up: air
+ * of 32 °C and then of 32.1, a limit not reached and then reached. What is compiled after that may be good for long runs alone, and
+ * a single minute, which is what a live entry asks for, then costs four times as much. So every kind is shown at once.
+ */
+const shown = prepareConditions(
+  { weightKg: 71.37, heightM: 1.71, acclimatised: false, drinkingFreely: true },
+  {
+    ...{ airTemperatureC: 31.3, radiantTemperatureC: 33.7, vapourPressureKPa: 2.3, airSpeedMs: 0.3 },
+    ...{ metabolicRateWm2: 190.5, clothingInsulationClo: 0.7, permeabilityIndex: 0.38, posture: 'standing' },
+  },
+);
+advance(startStrain(36.9), shown, 1);
+advance({ ...startStrain(39.5), waterLossG: 99_999.5 }, shown, 1);
