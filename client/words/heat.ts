@@ -63,7 +63,6 @@ export const heatWords = {
   limitKindUnknown: 'the limit on record',
   indicative: 'Indicative: outside validated clothing',
   indicativeShort: 'indicative',
-  whichLimit: 'Which limit',
   reason: 'Reason',
   sourceIs: (source: string) => `Source: ${source.replace(/\.$/, '')}.`,
   toIt: {

@@ -99,7 +99,6 @@ export const rotationWords = {
       missing === 1 ? `one person missing ${from} to ${to}` : `${missing} people missing ${from} to ${to}`,
     covered: 'covered all the time',
     wanted: (count: number) => (count === 1 ? '1 wanted' : `${count} wanted`),
-    noTrips: 'no trip',
     stays: 'stays',
     moved: 'moved',
     tripSaid: (name: string, room: string, donning: string, enters: string, leaves: string, done: string) =>

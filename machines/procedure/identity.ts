@@ -1,3 +1,4 @@
+import { fnv1a64 } from '../fnv1a.ts';
 import type { Procedure } from './procedure.ts';
 
 /**
@@ -6,7 +7,7 @@ import type { Procedure } from './procedure.ts';
  * needs no secure context in the browser. Forty bits are shown, as eight signs that nobody confuses (no 0, O, 1 or I).
  */
 export function identityOf(procedure: Procedure): string {
-  const bits = fnv1a(canonical(procedure)) >> 24n;
+  const bits = fnv1a64(canonical(procedure)) >> 24n;
   const signs = Array.from({ length: 8 }, (_, index) => alphabet[Number((bits >> BigInt(5 * index)) & 31n)]).reverse();
   return `${signs.slice(0, 4).join('')}-${signs.slice(4).join('')}`;
 }
@@ -21,10 +22,4 @@ function canonical(value: unknown): string {
     .filter(([, inner]) => inner !== undefined)
     .sort(([one], [other]) => (one < other ? -1 : 1));
   return `{${fields.map(([key, inner]) => `${JSON.stringify(key)}:${canonical(inner)}`).join(',')}}`;
-}
-
-function fnv1a(text: string): bigint {
-  let hash = 0xcbf29ce484222325n;
-  for (const unit of text) hash = BigInt.asUintN(64, (hash ^ BigInt(unit.codePointAt(0) ?? 0)) * 0x100000001b3n);
-  return hash;
 }

@@ -100,7 +100,7 @@ function changesFor(procedure: Procedure, counterExample: CounterExample): Chang
   if (!breaking || counterExample.inRoom) return [];
   return [
     ...longerContacts(procedure, counterExample),
-    ...otherWayOff(procedure, breaking),
+    ...otherWayOff(breaking),
     ...laterSteps(procedure, counterExample, breaking),
     ...moreHygiene(procedure, counterExample, breaking),
   ];
@@ -209,7 +209,7 @@ function longerContacts(procedure: Procedure, { steps }: CounterExample): Change
   });
 }
 
-function otherWayOff(procedure: Procedure, step: Step): Change[] {
+function otherWayOff(step: Step): Change[] {
   if (step.takesOff.length === 0 || step.comesOff === 'inside-out') return [];
   const sentence = `Let "${step.id}" take it off inside out (comesOff).`;
   return [{ sentence, apply: changing(step.id, (one) => ({ ...one, comesOff: 'inside-out' })) }];

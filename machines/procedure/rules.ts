@@ -173,7 +173,7 @@ export function brokenByContact(model: Model, surface: number | undefined): Viol
 export const innerLayer = (item: ModelItem, how: string): Violation =>
   broken('inner-layer', `${pieces([item])} is relied on as clean, and ${how}.`, item.outside);
 
-export function wrongPlace(model: Model, world: World, step: ModelStep): Violation | undefined {
+export function wrongPlace(world: World, step: ModelStep): Violation | undefined {
   if (step.placeTakesContaminated) return undefined;
   for (const item of step.takesOff) {
     const soiled = item.parts.find((part) => world[part.surface]);

@@ -26,12 +26,12 @@ export function takeStep(model: Model, world: World, step: ModelStep, note?: Not
   const contact = new Contact(model, world, phase, note);
   if (hand === model.at.hands && step.isHandling) world[model.at['hands-unrubbed']] = 1;
   comeNear(world, step, hand, contact);
-  const covering = soiledLayerCovered(model, world, step);
+  const covering = soiledLayerCovered(world, step);
   touch(model, world, step, hand, contact);
   if (!model.assumptions['steps-done-as-read']) comeNear(world, step, hand, contact);
   for (const item of step.putsOn) putOn(world, item, contact);
   meet(model, world, step, contact);
-  const placed = wrongPlace(model, world, step);
+  const placed = wrongPlace(world, step);
   const peeled = comeOff(model, world, step, contact);
   meet(model, world, step, contact);
   disinfect(model, world, step, hand, handWasSoiled);
@@ -51,7 +51,7 @@ function comeNear(world: World, step: ModelStep, hand: number, contact: Contact)
 }
 
 /** Covering an inner layer that is contaminated already would keep the contamination for later. */
-function soiledLayerCovered(model: Model, world: World, { putsOn }: ModelStep): Violation | undefined {
+function soiledLayerCovered(world: World, { putsOn }: ModelStep): Violation | undefined {
   const layer = putsOn.flatMap((item) => item.coveredItems).find((item) => item.keepClean && world[item.outside]);
   return layer && innerLayer(layer, 'it is contaminated when the next layer goes over it');
 }

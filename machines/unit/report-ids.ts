@@ -1,3 +1,4 @@
+import { fnv1a64 } from '../fnv1a.ts';
 import type { BreachId, DeviationId, ReportId } from '../wire/ids.ts';
 
 /**
@@ -11,12 +12,4 @@ import type { BreachId, DeviationId, ReportId } from '../wire/ids.ts';
 export const deviationIdOf = (report: ReportId): DeviationId => `D${shortened(report)}` as DeviationId;
 export const breachIdOf = (report: ReportId): BreachId => `B${shortened(report)}` as BreachId;
 
-// FNV-1a, 64 bits: offset basis and prime as its authors publish them (from memory). Told apart is all it has to be.
-const offsetBasis = 0xcbf29ce484222325n;
-const prime = 0x100000001b3n;
-
-function shortened(text: string): string {
-  let hash = offsetBasis;
-  for (const letter of text) hash = BigInt.asUintN(64, (hash ^ BigInt(letter.codePointAt(0) ?? 0)) * prime);
-  return hash.toString(36).padStart(13, '0');
-}
+const shortened = (report: ReportId): string => fnv1a64(report).toString(36).padStart(13, '0');

@@ -21,7 +21,8 @@ import type { DeviceId, PersonId, ProcedureId, RoomId } from '../../machines/wir
 import { wireVersion, type Report, type ReportData, type ReportKind } from '../../machines/wire/report.ts';
 import type { Role } from '../../machines/wire/rights.ts';
 import { nextCorrective, type Deviation, type Entry } from '../../machines/worker/worker-machine.ts';
-import { between, pick, type Chance } from './chance.ts';
+import type { Chance } from '../seeded-chance.ts';
+import { between, pick } from './chance.ts';
 
 /**
  * What invented people do next in a drill, from nothing but the state their screen shows: so a drill that is stopped and

@@ -1,4 +1,5 @@
-import { Worker } from 'node:worker_threads';
+import type { Worker } from 'node:worker_threads';
+import { startThread } from '../typescript-thread.ts';
 import { LogError, messageOf } from './log-error.ts';
 import type { NumberedRequest, WorkerAnswer, WorkerRequest, WorkerSettings } from './sqlite-worker.ts';
 
@@ -14,8 +15,7 @@ export class SqliteThread {
   readonly exited: Promise<void>;
 
   private constructor(settings: WorkerSettings) {
-    // Without `execArgv: []` the thread would inherit the loaders of this process and load everything twice.
-    this.worker = new Worker(new URL('./sqlite-worker.mjs', import.meta.url), { workerData: settings, execArgv: [] });
+    this.worker = startThread(new URL('./sqlite-worker.ts', import.meta.url), settings);
     this.worker.on('message', (answer: WorkerAnswer) => this.settle(answer));
     this.worker.on('messageerror', (error) => this.die(messageOf(error)));
     this.worker.on('error', (error) => this.die(messageOf(error)));

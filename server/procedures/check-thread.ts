@@ -1,4 +1,5 @@
-import { Worker } from 'node:worker_threads';
+import type { Worker } from 'node:worker_threads';
+import { startThread } from '../typescript-thread.ts';
 import type { ProcedureChecked } from './check-procedure.ts';
 import type { CheckAnswer, CheckRequest } from './check-worker.ts';
 
@@ -76,8 +77,7 @@ export class CheckThread {
   /** The thread, once it has read its program; undefined when it could not. */
   private started(): Promise<Worker | undefined> {
     if (this.worker) return Promise.resolve(this.worker);
-    // Without `execArgv: []` the thread would inherit the loaders of this process and load everything twice.
-    const worker = new Worker(new URL('./check-worker.mjs', import.meta.url), { execArgv: [] });
+    const worker = startThread(new URL('./check-worker.ts', import.meta.url));
     this.worker = worker;
     return new Promise((resolve) => {
       const settle = (outcome: Worker | undefined) => {

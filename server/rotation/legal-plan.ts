@@ -1,4 +1,4 @@
-import { chanceFrom } from './chance.ts';
+import { seededChance } from '../seeded-chance.ts';
 import { putKept } from './construct.ts';
 import { costOfRoster } from './cost.ts';
 import type { Plan, RotationInstance } from './instance.ts';
@@ -43,6 +43,6 @@ export function onlyExits(instance: RotationInstance, { plan }: FoundPlan): Foun
   const exits: Plan['entries'] = plan.entries.filter((entry) => entry.ongoing && out.has(entry.worker));
   const roster = new Roster(problemOf(instance));
   putKept(roster, exits);
-  const named = nameRoster(roster, chanceFrom(1)) ?? { entries: exits, breaks: [] };
+  const named = nameRoster(roster, seededChance(1)) ?? { entries: exits, breaks: [] };
   return { plan: named, cost: costOfRoster(roster), late };
 }

@@ -1,5 +1,5 @@
-import type { Chance } from './chance.ts';
-import { pick } from './chance.ts';
+import type { Chance } from '../seeded-chance.ts';
+import { wholeBelow } from '../seeded-chance.ts';
 import { ongoingEntry } from './entries.ts';
 import type { Entry } from './entries.ts';
 import type { Roster } from './roster.ts';
@@ -28,8 +28,8 @@ function rebuild(workshop: Workshop, chance: Chance): Undo | null {
   const { problem } = roster;
   if (problem.positions.length === 0) return null;
   const first = somePosition(roster, chance);
-  const slot = troubledSlot(roster, first, chance) ?? pick(chance, problem.slots);
-  const second = problem.positions.length > 1 && chance() < 0.55 ? pick(chance, problem.positions.length) : first;
+  const slot = troubledSlot(roster, first, chance) ?? wholeBelow(chance, problem.slots);
+  const second = problem.positions.length > 1 && chance() < 0.55 ? wholeBelow(chance, problem.positions.length) : first;
   const reach = someReach(chance);
   const holes = [takeOutAround(roster, first, slot, reach())];
   if (second !== first) holes.push(takeOutAround(roster, second, slot, reach()));
@@ -54,8 +54,8 @@ function rebuild(workshop: Workshop, chance: Chance): Undo | null {
  */
 function someReach(chance: Chance): () => number {
   const kind = chance();
-  if (kind < 0.5) return () => 2 + pick(chance, 4);
-  if (kind < 0.75) return () => 4 + pick(chance, 8);
+  if (kind < 0.5) return () => 2 + wholeBelow(chance, 4);
+  if (kind < 0.75) return () => 4 + wholeBelow(chance, 8);
   return () => 1000;
 }
 
@@ -64,7 +64,7 @@ const isOngoing = (entry: Entry): boolean => entry.kind === 'ongoing';
 /** Mostly one where something is amiss, as long as there is one. */
 function somePosition(roster: Roster, chance: Chance): number {
   const many = roster.chains.length;
-  const start = pick(chance, many);
+  const start = wholeBelow(chance, many);
   if (chance() < 0.3) return start;
   for (let i = 0; i < many; i++) if (roster.isTroubled((start + i) % many)) return (start + i) % many;
   return start;
@@ -80,7 +80,7 @@ function troubledSlot(roster: Roster, position: number, chance: Chance): number 
     covered = Math.max(covered, entry.exit);
   }
   if (covered < roster.problem.slots) slots.push(covered);
-  return slots.length === 0 ? null : slots[pick(chance, slots.length)]!;
+  return slots.length === 0 ? null : slots[wholeBelow(chance, slots.length)]!;
 }
 
 interface TakenOut {
@@ -134,10 +134,10 @@ function frameOf(roster: Roster, entry: Entry): OngoingFrame | null {
 function moveOngoing(roster: Roster, chance: Chance): Undo | null {
   const { ongoing } = roster.problem;
   if (ongoing.length === 0) return null;
-  const frame = ongoing[pick(chance, ongoing.length)]!;
+  const frame = ongoing[wholeBelow(chance, ongoing.length)]!;
   const old = roster.byWorker[frame.worker]!.find(isOngoing);
   if (!old) return null;
-  const exit = frame.exitSlotFirst + pick(chance, frame.exitSlotLast - frame.exitSlotFirst + 1);
+  const exit = frame.exitSlotFirst + wholeBelow(chance, frame.exitSlotLast - frame.exitSlotFirst + 1);
   const entry = ongoingEntry(roster.problem, frame, exit);
   roster.remove(old);
   if (!roster.hasPlace(entry) || !roster.canLeave(entry)) {
@@ -154,9 +154,9 @@ function moveOngoing(roster: Roster, chance: Chance): Undo | null {
 
 /** Whoever has most in half of the tries, else anybody. */
 function someWorker(roster: Roster, chance: Chance): number {
-  if (chance() < 0.5) return pick(chance, roster.wear.length);
+  if (chance() < 0.5) return wholeBelow(chance, roster.wear.length);
   const largest = roster.wearMax;
-  const start = pick(chance, roster.wear.length);
+  const start = wholeBelow(chance, roster.wear.length);
   for (let i = 0; i < roster.wear.length; i++) {
     const worker = (start + i) % roster.wear.length;
     if (roster.wear[worker]! >= largest) return worker;
@@ -166,14 +166,14 @@ function someWorker(roster: Roster, chance: Chance): number {
 
 function someNewEntry(roster: Roster, worker: number, chance: Chance): Entry | null {
   const own = roster.byWorker[worker]!.filter((entry) => entry.kind === 'new');
-  return own.length === 0 ? null : own[pick(chance, own.length)]!;
+  return own.length === 0 ? null : own[wholeBelow(chance, own.length)]!;
 }
 
 function handOver(roster: Roster, chance: Chance): Undo | null {
   const from = someWorker(roster, chance);
   const entry = someNewEntry(roster, from, chance);
   if (!entry) return null;
-  const start = pick(chance, roster.wear.length);
+  const start = wholeBelow(chance, roster.wear.length);
   for (let i = 0; i < roster.wear.length; i++) {
     const worker = (start + i) % roster.wear.length;
     if (worker === from || roster.wear[worker]! >= roster.wear[from]! || !roster.canCarry(worker, entry)) continue;
@@ -189,7 +189,7 @@ function exchange(roster: Roster, chance: Chance): Undo | null {
   const mine = someNewEntry(roster, one, chance);
   if (!mine) return null;
   for (let attempt = 0; attempt < 12; attempt++) {
-    const other = pick(chance, roster.wear.length);
+    const other = wholeBelow(chance, roster.wear.length);
     const theirs = other === one ? null : someNewEntry(roster, other, chance);
     if (!theirs || !roster.canCarry(other, mine, theirs) || !roster.canCarry(one, theirs, mine)) continue;
     exchangeOwners(roster, mine, theirs);

@@ -1,4 +1,4 @@
-import type { Chance } from './chance.ts';
+import type { Chance } from '../seeded-chance.ts';
 import { dealObservers } from './observers.ts';
 import type { Observers } from './observers.ts';
 import type { Entry } from './entries.ts';

@@ -1,5 +1,5 @@
 import { onSlot } from './breaks.ts';
-import type { Chance } from './chance.ts';
+import type { Chance } from '../seeded-chance.ts';
 import type { Entry } from './entries.ts';
 import type { PlannedBreak } from './instance.ts';
 import { fixedSpan, isFixedIn, nextFixed } from './naming.ts';

@@ -1,4 +1,5 @@
-import { Worker } from 'node:worker_threads';
+import type { Worker } from 'node:worker_threads';
+import { startThread } from '../typescript-thread.ts';
 import type { RotationInstance } from './instance.ts';
 import type { RotationResult } from './plan-rotation.ts';
 import type { PlannerAnswer, PlannerRequest } from './planner-worker.ts';
@@ -65,8 +66,7 @@ export class RotationPlanner {
   }
 
   private startWorker(): Worker {
-    // Without `execArgv: []` the thread would inherit the loaders of this process and load everything twice.
-    const worker = new Worker(new URL('./planner-worker.mjs', import.meta.url), { execArgv: [] });
+    const worker = startThread(new URL('./planner-worker.ts', import.meta.url));
     worker.unref();
     worker.on('message', (answer: PlannerAnswer) => this.hear(answer));
     worker.on('error', (error) => this.lose(worker, error.message));

@@ -1,5 +1,5 @@
-import { chanceFrom } from './chance.ts';
-import type { Chance } from './chance.ts';
+import { seededChance } from '../seeded-chance.ts';
+import type { Chance } from '../seeded-chance.ts';
 import { buildForward, positionFor, putKept, putOngoing } from './construct.ts';
 import { costOfRoster } from './cost.ts';
 import type { PlanCost } from './cost.ts';
@@ -96,7 +96,7 @@ export class PlanSearch {
     this.problem = problemOf(instance, setting);
     this.roster = new Roster(this.problem);
     this.workshop = new Workshop(this.roster);
-    this.chance = chanceFrom(setting.seed);
+    this.chance = seededChance(setting.seed);
     this.roster.steering = steeringFor(this.problem, 0, false, 0);
     if (setting.previous) setHopes(this.roster, setting.previous, setting.changeWeight ?? 5);
     putKept(this.roster, setting.keep ?? []);

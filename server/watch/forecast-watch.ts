@@ -5,27 +5,17 @@ import type { UnitState } from '../../machines/unit/state.ts';
 import type { Fact, FactKind } from '../../machines/wire/fact.ts';
 import type { EntryId, PersonId } from '../../machines/wire/ids.ts';
 import type { Clock } from '../clock.ts';
-import type { ClashMove } from '../rotation/forecast/clash-moves.ts';
-import type { ForecastClash } from '../rotation/live/clashes.ts';
-import type { Forecast } from '../rotation/forecast/forecast.ts';
 import { scenarioOf } from '../rotation/forecast/scenario-of.ts';
 import type { Scenario } from '../rotation/forecast/scenario.ts';
 import { withoutWaits } from '../rotation/live/call-out-waits.ts';
 import type { WaitForecast } from '../rotation/live/call-out-waits.ts';
+import type { ForecastSource } from '../rotation/live/forecast-view.ts';
 import type { ForecastPlayer } from '../rotation/live/forecast-thread.ts';
 import { liveOptions } from '../rotation/live/live-options.ts';
 import type { Authority } from '../unit/authority.ts';
 
 /** The forecast of a unit as it was at one number of its log. */
-export interface LiveForecast {
-  number: number;
-  /** The moment that its minutes count from, milliseconds. */
-  at: number;
-  state: UnitState;
-  scenario: Scenario;
-  forecast: Forecast;
-  clashes: readonly ForecastClash[];
-  moves: readonly ClashMove[];
+export interface LiveForecast extends ForecastSource {
   /** By entry: minutes to leave room for before the call-out. */
   waits: Readonly<Record<string, number>>;
 }

@@ -25,9 +25,10 @@ const looksAfter: ReadonlySet<FactKind> = new Set<FactKind>([
 ]);
 
 /**
- * The one place from which calculations advise. Has the heat calculation look at everybody in equipment once a minute, and a second after a fact that changes what they are
- * exposed to; tells the authority when that says something else than before. After a fact that comes a minute or more after the
- * last look it looks at once: on the clock of a drill, where no timer rings while it jumps, that is one look a minute at most.
+ * The one place from which calculations advise. Has the heat calculation look at everybody in equipment once a minute, and a second
+ * after a fact that changes what they are exposed to; tells the authority when that says something else than before. After a fact
+ * that comes a minute or more after the last look it looks at once: on the clock of a drill, where no timer rings while it jumps,
+ * that is one look a minute at most.
  *
  * Several servers may do this for one unit. They compute the same from the same log, and what the second one says is no news. Even
  * if they did not (two versions of the program), each speaks once per change, so they can't drive each other on.

@@ -10,7 +10,8 @@ import { scenarioOf } from '../../server/rotation/forecast/scenario-of.ts';
 import { steadyWait, withoutWaits } from '../../server/rotation/live/call-out-waits.ts';
 import { forecastView } from '../../server/rotation/live/forecast-view.ts';
 import { playWork } from '../../server/rotation/live/forecast-work.ts';
-import { historyLeast, liveOptions, spreadFrom } from '../../server/rotation/live/live-options.ts';
+import { enoughEntries } from '../../machines/procedure/own-times.ts';
+import { liveOptions, spreadFrom } from '../../server/rotation/live/live-options.ts';
 import { demoFolder } from '../support/demo-unit.ts';
 
 const facts = readFileSync(`${demoFolder}logs/same-lane.jsonl`, 'utf8')
@@ -130,7 +131,7 @@ describe('a wait that is left room for', () => {
 
 describe('the unit’s own record', () => {
   it('counts once there are ten doffings, by the middle and the scatter of what they took', () => {
-    const times = Array.from({ length: historyLeast }, (_, index) => 20 + index);
+    const times = Array.from({ length: enoughEntries }, (_, index) => 20 + index);
     expect(spreadFrom(times.slice(1))).toBeUndefined();
     const { median, sigma } = spreadFrom(times)!;
     expect(median).toBeGreaterThan(23.5);

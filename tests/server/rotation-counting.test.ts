@@ -1,5 +1,5 @@
 import { describe, expect, it, vi } from 'vitest';
-import { chanceFrom, pick } from '../../server/rotation/chance.ts';
+import { seededChance, wholeBelow } from '../../server/seeded-chance.ts';
 import type { Plan, RotationInstance } from '../../server/rotation/instance.ts';
 import { planRotation, type RotationResult } from '../../server/rotation/plan-rotation.ts';
 import { countedShortage, hopelessExits } from '../../server/rotation/proof/counted-shortage.ts';
@@ -118,10 +118,10 @@ describe('a plan is looked over before it is told', () => {
   });
 
   it('one that was changed anywhere is judged as an independent checker judges it', () => {
-    const chance = chanceFrom(5);
+    const chance = seededChance(5);
     let broken = 0;
     for (let round = 0; round < 300; round += 1) {
-      const changed = changedPlan(plan, pick(chance, plan.entries.length), pick(chance, 9), chance);
+      const changed = changedPlan(plan, wholeBelow(chance, plan.entries.length), wholeBelow(chance, 9), chance);
       const wrong = checkPlan(m2, changed);
       if (wrong.length > 0) broken += 1;
       expect(brokenRule(m2, changed) !== undefined, wrong.join('; ')).toBe(wrong.length > 0);
@@ -135,14 +135,14 @@ function changedPlan(plan: Plan, index: number, kind: number, chance: () => numb
   const entries = plan.entries.map((entry) => ({ ...entry }));
   const breaks = plan.breaks.map((one) => ({ ...one }));
   const entry = entries[index]!;
-  if (kind === 0) entry.donningStartMinute += [-5, 5, 3][pick(chance, 3)]!;
-  if (kind === 1) entry.insideMinutes += [-10, 10, 5][pick(chance, 3)]!;
-  if (kind === 2) entry.lane = pick(chance, 3);
-  if (kind === 3) entry.observerDoffing = pick(chance, 7);
-  if (kind === 4) entry.worker = m2.workers[pick(chance, m2.workers.length)]!.id;
+  if (kind === 0) entry.donningStartMinute += [-5, 5, 3][wholeBelow(chance, 3)]!;
+  if (kind === 1) entry.insideMinutes += [-10, 10, 5][wholeBelow(chance, 3)]!;
+  if (kind === 2) entry.lane = wholeBelow(chance, 3);
+  if (kind === 3) entry.observerDoffing = wholeBelow(chance, 7);
+  if (kind === 4) entry.worker = m2.workers[wholeBelow(chance, m2.workers.length)]!.id;
   if (kind === 5) entries.splice(index, 1);
-  if (kind === 6) breaks.splice(pick(chance, breaks.length), 1);
-  if (kind === 7) breaks[pick(chance, breaks.length)]!.startMinute += [-5, 5, 120][pick(chance, 3)]!;
-  if (kind === 8 && !entry.ongoing) entry.observerDonning = pick(chance, 7);
+  if (kind === 6) breaks.splice(wholeBelow(chance, breaks.length), 1);
+  if (kind === 7) breaks[wholeBelow(chance, breaks.length)]!.startMinute += [-5, 5, 120][wholeBelow(chance, 3)]!;
+  if (kind === 8 && !entry.ongoing) entry.observerDonning = wholeBelow(chance, 7);
   return { entries, breaks };
 }

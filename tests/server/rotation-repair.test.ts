@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { chanceFrom, pick } from '../../server/rotation/chance.ts';
+import { seededChance, wholeBelow } from '../../server/seeded-chance.ts';
 import type { Plan, PlannedEntry, RotationInstance } from '../../server/rotation/instance.ts';
 import { repairPlan, shiftPlan } from '../../server/rotation/repair.ts';
 import type { RepairedPlan } from '../../server/rotation/repair.ts';
@@ -144,8 +144,8 @@ describe('a plan is repaired', () => {
 });
 
 describe('at any time of the day, whatever happens', () => {
-  const chance = chanceFrom(11);
-  const minutes = Array.from({ length: 4 }, () => quietMinutes[pick(chance, quietMinutes.length)]!);
+  const chance = seededChance(11);
+  const minutes = Array.from({ length: 4 }, () => quietMinutes[wholeBelow(chance, quietMinutes.length)]!);
   const events = ['must leave', 'lane away', 'observers away', 'sick', 'slow doffing'] as const;
 
   it.each(minutes.flatMap((minute) => events.map((event) => [minute, event] as const)))(

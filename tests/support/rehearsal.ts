@@ -6,7 +6,7 @@ import { factVersion, type Fact, type FactData, type NumberedFact } from '../../
 import type { PersonId, ReportId, UnitId } from '../../machines/wire/ids.ts';
 import { wireVersion, type Report, type ReportData, type ReportKind } from '../../machines/wire/report.ts';
 import type { Role } from '../../machines/wire/rights.ts';
-import { seededChance, type Chance } from '../../server/drill/chance.ts';
+import { seededChance, type Chance } from '../../server/seeded-chance.ts';
 import { playersOf } from '../../server/drill/drill.ts';
 import { nextIntent, wouldBeAccepted, type Intent, type Luck, type Player } from '../../server/drill/habits.ts';
 import { genesisHash, sealFact } from '../../server/log/hash-chain.ts';

@@ -1,4 +1,5 @@
-import { Worker } from 'node:worker_threads';
+import type { Worker } from 'node:worker_threads';
+import { startThread } from '../../typescript-thread.ts';
 import type { ForecastReply, ForecastRequest } from './forecast-worker.ts';
 import type { ForecastWork, ForecastWorked, WorkedOf, WorkOf } from './forecast-work.ts';
 
@@ -33,7 +34,7 @@ export class ForecastThread implements ForecastPlayer {
   private lastId = 0;
   private closed = false;
 
-  constructor({ msMost = msMostDefault, program = new URL('./forecast-worker.mjs', import.meta.url) } = {}) {
+  constructor({ msMost = msMostDefault, program = new URL('./forecast-worker.ts', import.meta.url) } = {}) {
     this.msMost = msMost;
     this.program = program;
   }
@@ -61,8 +62,7 @@ export class ForecastThread implements ForecastPlayer {
   }
 
   private startWorker(): Worker {
-    // Without `execArgv: []` the thread would inherit the loaders of this process and load everything twice.
-    const worker = new Worker(this.program, { execArgv: [] });
+    const worker = startThread(this.program);
     worker.unref();
     worker.on('message', (reply: ForecastReply) => this.hear(reply));
     worker.on('error', (error) => this.lose(worker, error.message));

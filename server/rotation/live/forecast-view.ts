@@ -13,6 +13,7 @@ import { meanTimes, type ForecastClash } from './clashes.ts';
  */
 export interface ForecastSource {
   number: number;
+  /** The moment that its minutes count from, milliseconds. */
   at: number;
   state: UnitState;
   scenario: Scenario;

@@ -1,4 +1,4 @@
-import { ownMinutes } from '../../../machines/procedure/own-times.ts';
+import { expectedTimes } from '../../../machines/procedure/own-times.ts';
 import { isCallable, placeOf } from '../../../machines/unit/questions.ts';
 import { qualificationRefusal } from '../../../machines/unit/qualification.ts';
 import type { PlannedTrip, Rotation } from '../../../machines/unit/rotation.ts';
@@ -64,20 +64,20 @@ export function instanceOf(
 ): RotationProblem {
   const startAt = Math.ceil(now / (slotMinutes * minuteMs)) * slotMinutes * minuteMs;
   const { procedure, staffInside, whatIf = {} } = ask;
-  const doffing = slots(doffingMinutesOf(state, procedure) * (1 + (whatIf.doffingLongerPct ?? 0) / 100));
+  const expected = expectedIn(state, procedure);
+  const doffing = slots(expected.doffing.minutes * (1 + (whatIf.doffingLongerPct ?? 0) / 100));
   const workers = availableWorkers(state, procedure, now);
   const frame = {
     ...{ startAt, procedure, workers: workers.map(([id]) => id) },
     lanes: openLanes(state),
     observers: observersOf(state, ask),
   };
-  const { limit, expected } = procedure;
-  const longest = limit.minutes - doffing - state.rules.callOut.marginMinutes;
+  const longest = procedure.limit.minutes - doffing - state.rules.callOut.marginMinutes;
   const instance: RotationInstance = {
     slotMinutes,
     horizonMinutes: slotsDown(ask.hours * 60),
     durations: {
-      donning: slots(ownMinutes(at(state.donnings, procedure.id) ?? []) ?? expected.donningMinutes),
+      donning: slots(expected.donning.minutes),
       doffing,
       turnover: slots(Math.max(0, ...lanesInUse(state).map((lane) => lane.turnoverMinutes))),
       postCheck: slots(settings.postCheckMinutes),
@@ -149,9 +149,12 @@ function lanesAway(state: UnitState, { lanes, startAt }: RotationFrame, instance
   });
 }
 
-/** What doffing takes here: the unit's own time once there are enough, else what the procedure says. */
-export const doffingMinutesOf = (state: UnitState, { id, expected }: Procedure): number =>
-  ownMinutes(at(state.doffings, id) ?? []) ?? expected.doffingMinutes;
+/** How long donning and doffing take here: the unit's own times once there are enough, else what the procedure says. */
+const expectedIn = (state: UnitState, procedure: Procedure) =>
+  expectedTimes(procedure, {
+    donningMinutes: at(state.donnings, procedure.id) ?? [],
+    doffingMinutes: at(state.doffings, procedure.id) ?? [],
+  });
 
 /** Qualified, not stood down, not barred for today; or in equipment already. */
 function availableWorkers(state: UnitState, procedure: Procedure, now: number): [PersonId, UnitWorker][] {

@@ -1,10 +1,9 @@
+import { enoughEntries } from '../../../machines/procedure/own-times.ts';
 import type { ForecastSettings } from '../../../machines/unit/forecast-settings.ts';
 import { entriesOf, type UnitState } from '../../../machines/unit/state.ts';
 import type { ScenarioOptions } from '../forecast/scenario-options.ts';
 import type { Spread } from '../forecast/spread.ts';
 
-/** So many times of the unit's own tell more than the minutes in the procedure. */
-export const historyLeast = 10;
 const sigmaMost = 2;
 
 /** What the forecast of a running unit knows beyond its state: the unit's settings, its own record, and its adopted plan. */
@@ -30,7 +29,7 @@ function historyOf({ donnings, doffings }: UnitState): NonNullable<ScenarioOptio
 /** The log-normal spread of times that were measured, by the mean and deviation of their logarithms. */
 export function spreadFrom(minutes: readonly number[]): Spread | undefined {
   const logs = minutes.filter((one) => one > 0).map(Math.log);
-  if (logs.length < historyLeast) return undefined;
+  if (logs.length < enoughEntries) return undefined;
   const mean = logs.reduce((sum, one) => sum + one, 0) / logs.length;
   const variance = logs.reduce((sum, one) => sum + (one - mean) ** 2, 0) / (logs.length - 1);
   return { median: Math.min(1440, Math.exp(mean)), sigma: Math.min(sigmaMost, Math.sqrt(variance)) };

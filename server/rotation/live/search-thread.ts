@@ -1,4 +1,5 @@
-import { Worker } from 'node:worker_threads';
+import type { Worker } from 'node:worker_threads';
+import { startThread } from '../../typescript-thread.ts';
 import type { Found, SearchWork } from './search-work.ts';
 import type { SearchReply, SearchRequest } from './search-worker.ts';
 
@@ -50,9 +51,7 @@ export class SearchThread implements PlanSearcher {
   }
 
   private startWorker(): Worker {
-    // Without `execArgv: []` the thread would inherit the loaders of this process and load everything twice.
-    const program = new URL('./search-worker.mjs', import.meta.url);
-    const worker = new Worker(program, { execArgv: [], workerData: this.wanted.buffer });
+    const worker = startThread(new URL('./search-worker.ts', import.meta.url), this.wanted.buffer);
     worker.unref();
     worker.on('message', (reply: SearchReply) => this.hear(reply));
     worker.on('error', (error) => this.lose(worker, error.message));

@@ -1,7 +1,8 @@
-/** A source of numbers in [0, 1) that depends on its seed alone, so that a search can be replayed. Mulberry32, public domain, from memory. */
+/** A source of numbers in [0, 1) that depends on its seed alone, so that a drill or a search can be run again. */
 export type Chance = () => number;
 
-export function chanceFrom(seed: number): Chance {
+/** Mulberry32: public domain, from memory. */
+export function seededChance(seed: number): Chance {
   let state = seed >>> 0;
   return () => {
     state = (state + 0x6d2b79f5) >>> 0;
@@ -12,6 +13,4 @@ export function chanceFrom(seed: number): Chance {
 }
 
 /** A whole number in [0, below). */
-export function pick(chance: Chance, below: number): number {
-  return Math.floor(chance() * below);
-}
+export const wholeBelow = (chance: Chance, below: number): number => Math.floor(chance() * below);
