@@ -1,7 +1,7 @@
 /** A source of numbers in [0, 1) that depends on its seed alone, so that a drill or a search can be run again. */
 export type Chance = () => number;
 
-/** Mulberry32: public domain, from memory. */
+/** Mulberry32, by Tommy Ettinger: public domain, from memory. */
 export function seededChance(seed: number): Chance {
   let state = seed >>> 0;
   return () => {

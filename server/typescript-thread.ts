@@ -8,7 +8,6 @@ import { Worker } from 'node:worker_threads';
  */
 export function startThread(program: URL, workerData?: unknown): Worker {
   // Without `execArgv: []` the thread would inherit the loaders of this process and load everything twice.
-  return new Worker(new URL('./typescript-thread.mjs', import.meta.url), {
-    ...{ argv: [program.href], execArgv: [], workerData },
-  });
+  const options = { argv: [program.href], execArgv: [], workerData };
+  return new Worker(new URL('./typescript-thread.mjs', import.meta.url), options);
 }

@@ -15,7 +15,7 @@ import { pureStep } from '../../machines/pure.ts';
 import type { DeviceId, PersonId } from '../../machines/wire/ids.ts';
 import { workerMachine } from '../../machines/worker/worker-machine.ts';
 import { leafOf } from '../support/model.ts';
-import { chance } from './random-moves.ts';
+import { seededChance } from '../../server/seeded-chance.ts';
 import { cases as workerCases } from './worker-model.ts';
 
 /**
@@ -81,7 +81,7 @@ const largestState = 3_000;
 describe.each(machines)('$name: one reused scope is the same as an actor per step', ({ machine, cases, leaves }) => {
   it(`${eventsEach} random events: identical snapshots, refused events the very same one`, () => {
     const step = pureStep(machine);
-    const random = chance(20_260_302);
+    const random = seededChance(20_260_302);
     const places = new Set<string>();
     const start = (): AnyMachineSnapshot => initialTransition(machine)[0] as AnyMachineSnapshot;
     let [ours, theirs] = [start(), start()];

@@ -13,6 +13,7 @@ import {
 } from '../../machines/unit/questions.ts';
 import { reportKinds, type ReportKind } from '../../machines/wire/report.ts';
 import { roles, type Role } from '../../machines/wire/rights.ts';
+import { seededChance } from '../../server/seeded-chance.ts';
 import { smallProcedure } from './prove-fixture.ts';
 import { advised, everyTwenty, heated, senses } from '../support/heat-fixture.ts';
 import {
@@ -41,19 +42,8 @@ import {
  */
 export type Move = readonly [what: number, first: number, second: number, third: number, time: number];
 
-/** Small, seeded, and the same everywhere (mulberry32, public domain). */
-export function chance(seed: number): () => number {
-  let state = seed >>> 0;
-  return () => {
-    state = (state + 0x6d2b79f5) >>> 0;
-    let mixed = Math.imul(state ^ (state >>> 15), state | 1);
-    mixed ^= mixed + Math.imul(mixed ^ (mixed >>> 7), mixed | 61);
-    return ((mixed ^ (mixed >>> 14)) >>> 0) / 4_294_967_296;
-  };
-}
-
 export function movesOf(seed: number, count: number): Move[] {
-  const random = chance(seed);
+  const random = seededChance(seed);
   const number = () => Math.floor(random() * 100_000);
   return Array.from({ length: count }, () => [number(), number(), number(), number(), number()] as const);
 }

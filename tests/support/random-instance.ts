@@ -1,4 +1,5 @@
 import type { RotationInstance } from '../../server/rotation/instance.ts';
+import { seededChance, type Chance } from '../../server/seeded-chance.ts';
 
 /** Equal seeds give equal instances. Everybody already inside can leave in turn, so that at least one plan keeps every rule. */
 export interface RandomInstanceOptions {
@@ -7,7 +8,6 @@ export interface RandomInstanceOptions {
   size: 'tiny' | 'small' | 'large';
 }
 
-type Random = () => number;
 interface Sizes {
   horizonSlots: readonly [number, number];
   positions: readonly [number, number];
@@ -23,7 +23,7 @@ const sizes: Readonly<Record<RandomInstanceOptions['size'], Sizes>> = {
 };
 
 export function randomInstance({ seed, size }: RandomInstanceOptions): RotationInstance {
-  const random = randomFrom(seed);
+  const random = seededChance(seed);
   const between = (span: readonly [number, number]): number => integer(random, span[0], span[1]);
   const chosen = sizes[size];
   const slotMinutes = pick(random, [5, 10, 15]);
@@ -58,28 +58,17 @@ export function randomInstance({ seed, size }: RandomInstanceOptions): RotationI
   return instance;
 }
 
-/** mulberry32, by Tommy Ettinger, public domain (from memory). */
-export function randomFrom(seed: number): Random {
-  let state = seed >>> 0;
-  return () => {
-    state = (state + 0x6d2b79f5) >>> 0;
-    let mixed = Math.imul(state ^ (state >>> 15), 1 | state);
-    mixed = (mixed + Math.imul(mixed ^ (mixed >>> 7), 61 | mixed)) ^ mixed;
-    return ((mixed ^ (mixed >>> 14)) >>> 0) / 4294967296;
-  };
-}
+const integer = (random: Chance, from: number, to: number): number => from + Math.floor(random() * (to - from + 1));
+const pick = <One>(random: Chance, ones: readonly One[]): One => ones[integer(random, 0, ones.length - 1)]!;
 
-const integer = (random: Random, from: number, to: number): number => from + Math.floor(random() * (to - from + 1));
-const pick = <One>(random: Random, ones: readonly One[]): One => ones[integer(random, 0, ones.length - 1)]!;
-
-function stays(random: Random, isTiny: boolean): number[] {
+function stays(random: Chance, isTiny: boolean): number[] {
   const shortest = integer(random, isTiny ? 1 : 4, isTiny ? 2 : 8);
   const step = integer(random, 1, 2);
   const classes = integer(random, 1, isTiny ? 2 : 5);
   return Array.from({ length: classes }, (_, index) => shortest + index * step);
 }
 
-function rooms(random: Random, positions: number): RotationInstance['rooms'] {
+function rooms(random: Chance, positions: number): RotationInstance['rooms'] {
   const made: RotationInstance['rooms'] = [];
   for (let left = positions; left > 0;) {
     const staffInside = integer(random, 1, left);
@@ -90,7 +79,7 @@ function rooms(random: Random, positions: number): RotationInstance['rooms'] {
 }
 
 /** One, two or three duties after each other, most of the time with an overlap; some people come late or have worked before. */
-function workers(random: Random, instance: RotationInstance, count: number): RotationInstance['workers'] {
+function workers(random: Chance, instance: RotationInstance, count: number): RotationInstance['workers'] {
   const { slotMinutes: slot, horizonMinutes, durations } = instance;
   const duties = pick(random, [1, 1, 2, 3]);
   const length = Math.ceil(horizonMinutes / duties / slot) * slot;
@@ -108,7 +97,7 @@ function workers(random: Random, instance: RotationInstance, count: number): Rot
   });
 }
 
-function inside(random: Random, instance: RotationInstance): RotationInstance['inside'] {
+function inside(random: Chance, instance: RotationInstance): RotationInstance['inside'] {
   const chosen: RotationInstance['inside'] = [];
   const positions = instance.rooms.flatMap(({ id, staffInside }) => Array.from({ length: staffInside }, () => id));
   for (const room of positions) {
@@ -144,7 +133,7 @@ function canBeInside(
   );
 }
 
-function weights(random: Random): RotationInstance['weights'] {
+function weights(random: Chance): RotationInstance['weights'] {
   if (random() < 0.7) {
     return { uncoveredSlot: 1000, overrunSlot: 300, entry: 1, largestPersonSlots: 2, allLanesBusySlot: 0.05 };
   }
