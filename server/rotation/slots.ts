@@ -1,3 +1,4 @@
+import { greatestCommonDivisor } from './common-divisor.ts';
 import type { PlannedEntry, RotationInstance } from './instance.ts';
 import { positionsOf } from './positions.ts';
 
@@ -155,8 +156,6 @@ function keptEnd(instance: RotationInstance, entry: PlannedEntry): number {
   return entry.donningStartMinute + instance.durations.donning + entry.insideMinutes;
 }
 
-const divisor = (a: number, b: number): number => (b === 0 ? a : divisor(b, a % b));
-
 function gridOf(instance: RotationInstance): number {
   const spans = [
     ...Object.values(instance.durations),
@@ -165,7 +164,7 @@ function gridOf(instance: RotationInstance): number {
     instance.observerBreak.minutes,
     instance.observerBreak.everyMinutes,
   ];
-  return spans.reduce(divisor, instance.slotMinutes);
+  return spans.reduce(greatestCommonDivisor, instance.slotMinutes);
 }
 
 export type Spans = ReturnType<typeof spansOf>;

@@ -1,3 +1,4 @@
+import { greatestCommonDivisor } from '../common-divisor.ts';
 import { closedFormBound } from './closed-form.ts';
 import type { Goal } from './model-goal.ts';
 import { rotationModel } from './rotation-model.ts';
@@ -199,8 +200,4 @@ function grainOf(weights: readonly number[]): number {
   const scaled = weights.map((weight) => Math.round(weight * scale));
   if (weights.some((weight, index) => Math.abs(weight * scale - scaled[index]!) > 1e-6)) return 0;
   return scaled.reduce(greatestCommonDivisor, 0) / scale;
-}
-
-function greatestCommonDivisor(one: number, other: number): number {
-  return other === 0 ? one : greatestCommonDivisor(other, one % other);
 }

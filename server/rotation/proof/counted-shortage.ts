@@ -1,8 +1,8 @@
+import type { ScarcityCause, ShortageReason } from '../../../machines/unit/shortage.ts';
 import type { RotationInstance } from '../instance.ts';
 import type { Resource } from './model-goal.ts';
 import type { FoundShortage } from './shortage.ts';
 import { reliefSlot, type Slotted } from './slotted.ts';
-import { counted } from './window-shortage.ts';
 
 /**
  * What can be told by counting, in about a millisecond: exits that cannot all be in time, and lanes, observers or people who are
@@ -13,10 +13,10 @@ export function countedShortage(instance: RotationInstance, slotted: Slotted): F
   const [exits, steady] = [exitShortage(instance, slotted), steadyShortage(instance, slotted)];
   if (!exits || !steady) return exits ?? steady;
   const [more, fewer] = exits.shortage.atLeast! >= steady.shortage.atLeast! ? [exits, steady] : [steady, exits];
-  const reason = `${more.shortage.reason} ${fewer.shortage.reason}`;
+  const reasons = [...more.shortage.reasons, ...fewer.shortage.reasons];
   // Two resources are short: no number of one alone is enough.
   const isOne = more.shortage.resource === fewer.shortage.resource;
-  return { shortage: { ...more.shortage, reason }, more: isOne ? more.more : { kind: 'nothing' } };
+  return { shortage: { ...more.shortage, reasons }, more: isOne ? more.more : { kind: 'nothing' } };
 }
 
 // ---- those inside ------------------------------------------------------------------------------------------------------
@@ -57,8 +57,8 @@ function lateExits(
   const atLeast = moreLanes ?? moreObservers;
   // Late for want of relief, and not of lanes or observers: not for this count to say.
   if (atLeast === undefined) return undefined;
-  const reason = exitReason(instance, slotted, { dues, first, late, limit, resource });
-  return { shortage: { resource, atLeast, reason }, more: { kind: resource } };
+  const reasons = [exitReason(instance, slotted, { dues, first, late, limit, resource })];
+  return { shortage: { resource, atLeast, reasons }, more: { kind: resource } };
 }
 
 /** The first in the order of dues who would be late, or -1. */
@@ -86,23 +86,18 @@ function exitReason(
   instance: RotationInstance,
   { doffing, turnover, lanes }: Slotted,
   { dues, first, late, limit, resource }: LateExits,
-): string {
+): ShortageReason {
   const minute = (slots: number) => slots * instance.slotMinutes;
-  const count = instance[resource];
-  const [one, many] = words[resource];
-  if (count === 0) return `Those inside now cannot leave: there is no ${one}.`;
-  const has = count === 1 ? `the only ${one}` : `one of the ${count} ${many}`;
-  const held = resource === 'lanes' ? minute(doffing + turnover) : minute(doffing);
-  const before = first > 1 ? `, and nobody can relieve them before minute ${minute(first)}` : '';
-  const due = limit === 'exitMax' ? 'must be out, overrun included,' : 'are due out';
-  const until =
-    late === 0 || lanes === 0
-      ? `by minute ${minute(dues[late]!)}`
-      : `between minutes ${minute(first)} and ${minute(dues[late]!)}`;
-  return (
-    `${late + 1} of those inside now ${due} ${until}${before}. Each takes ${has} for ${held} minutes, ` +
-    `so that the last of them would be late. More ${many} or somebody leaving earlier would help.`
-  );
+  const has = instance[resource];
+  if (has === 0) return { kind: 'no-way-out', resource };
+  return {
+    ...{ kind: 'late-exits', resource, has, people: late + 1 },
+    heldMinutes: resource === 'lanes' ? minute(doffing + turnover) : minute(doffing),
+    ...(late > 0 && lanes > 0 && { fromMinute: minute(first) }),
+    byMinute: minute(dues[late]!),
+    ...(first > 1 && { reliefMinute: minute(first) }),
+    overrunIncluded: limit === 'exitMax',
+  };
 }
 
 // ---- all day -----------------------------------------------------------------------------------------------------------
@@ -113,7 +108,7 @@ interface Need {
   has: number;
   /** Not rounded. */
   needed: number;
-  how: string;
+  cause: ScarcityCause;
 }
 
 function steadyShortage(instance: RotationInstance, slotted: Slotted): FoundShortage | undefined {
@@ -125,12 +120,13 @@ function steadyShortage(instance: RotationInstance, slotted: Slotted): FoundShor
   const { resource, has } = first;
   const atLeast = Math.ceil(first.needed - 1e-9) - has;
   const isOne = others.length === 0;
-  const reason = [
-    `${counted(has, ...words[resource])} ${has === 1 ? 'is' : 'are'} not enough to keep every room staffed: at least ${atLeast} more ${atLeast === 1 ? 'is' : 'are'} needed.`,
-    first.how,
-    ...others.map((other) => `The ${words[other.resource][1]} are too few as well: ${other.how}`),
-  ].join(' ');
-  return { shortage: { resource, atLeast, reason }, more: isOne ? moreOf(slotted, resource) : { kind: 'nothing' } };
+  const reasons: ShortageReason[] = [
+    { kind: 'too-few', resource, has, atLeast, cause: first.cause },
+    ...others.map((other): ShortageReason => {
+      return { kind: 'too-few-as-well', resource: other.resource, cause: other.cause };
+    }),
+  ];
+  return { shortage: { resource, atLeast, reasons }, more: isOne ? moreOf(slotted, resource) : { kind: 'nothing' } };
 }
 
 /** Which resource is nearest to its limit, or furthest beyond it: a guess where nothing is proven. */
@@ -168,11 +164,11 @@ function lanesNeed(instance: RotationInstance, slotted: Slotted): Need {
     const here = perLane === Infinity ? (positions > 0 ? 1e-6 : 0) : (positions * turn) / perLane;
     if (here > needed) [needed, most] = [here, turn];
   }
-  const minutes = most * cover * instance.slotMinutes;
-  const how =
-    `Within any ${minutes} minutes at least ${positions * most} people leave, and each takes a doffing lane for ` +
-    `${hold * instance.slotMinutes} minutes.`;
-  return { resource: 'lanes', has: lanes, needed, how };
+  const cause: ScarcityCause = {
+    ...{ kind: 'exits', withinMinutes: most * cover * instance.slotMinutes },
+    ...{ people: positions * most, heldMinutes: hold * instance.slotMinutes },
+  };
+  return { resource: 'lanes', has: lanes, needed, cause };
 }
 
 function observersNeed(instance: RotationInstance, slotted: Slotted): Need {
@@ -190,14 +186,14 @@ function observersNeed(instance: RotationInstance, slotted: Slotted): Need {
     const here = work === 0 ? 0 : free <= 0 ? Infinity : work / free;
     if (here > needed) [needed, said] = [here, [(end - from) * instance.slotMinutes, work * instance.slotMinutes]];
   }
-  const how =
-    `Within ${said[0]} minutes donnings and doffings take at least ${said[1]} minutes of watching, ` +
-    `and every observer has ${breaksText(instance)}.`;
-  return { resource: 'observers', has: observers, needed, how };
+  const { minutes: breakMinutes, everyMinutes } = instance.observerBreak;
+  const cause: ScarcityCause = {
+    ...{ kind: 'watching', withinMinutes: said[0], watchingMinutes: said[1] },
+    ...{ breakMinutes, everyMinutes },
+  };
+  return { resource: 'observers', has: observers, needed, cause };
 }
 
-const breaksText = ({ observerBreak: { minutes, everyMinutes } }: RotationInstance): string =>
-  minutes === 0 ? 'no break' : `a break of ${minutes} minutes in every ${everyMinutes}`;
 const reliefAfter = ({ donning, handover }: Slotted): number => donning + handover;
 
 /** Slots of break that one observer has inside a span for sure. */
@@ -217,21 +213,16 @@ function workersNeed(slotted: Slotted): Need {
   const { rest, horizon, longestStay, doffing, postCheck, handover } = slotted;
   const last = horizon + longestStay - handover + doffing + postCheck + rest;
   const time = people.reduce((sum, { from, to }) => sum + Math.max(0, Math.min(to + rest, last) - from), 0);
-  const ways = [
+  const ways: { more: number; cause: ScarcityCause }[] = [
     {
       more: perPerson(entries - entriesLeft, entriesMax),
-      how: `It takes at least ${entries} entries, and all together may make ${entriesLeft}.`,
+      cause: { kind: 'entries', needed: entries, allowed: entriesLeft },
     },
-    {
-      more: perPerson(equipment - slotsLeft, minutesMax),
-      how: 'The hours in equipment that it takes are more than all together may have.',
-    },
-    {
-      more: perPerson(busy - time, last),
-      how: 'Changing, rooms, doffing and rest take more hours than all together are there.',
-    },
-  ].sort((a, b) => b.more - a.more);
-  return { resource: 'workers', has: people.length, needed: people.length + ways[0]!.more, how: ways[0]!.how };
+    { more: perPerson(equipment - slotsLeft, minutesMax), cause: { kind: 'time-in-equipment' } },
+    { more: perPerson(busy - time, last), cause: { kind: 'time' } },
+  ];
+  const [{ more, cause }] = ways.sort((a, b) => b.more - a.more) as [(typeof ways)[0]];
+  return { resource: 'workers', has: people.length, needed: people.length + more, cause };
 }
 
 /** How many people more, or negative: how many fewer would do. */
@@ -259,9 +250,3 @@ function moreOf(slotted: Slotted, resource: Resource): FoundShortage['more'] {
   const byDuty = slotted.duties.map(({ from, to }) => Math.max(0, Math.min(to, slotted.horizon) - from));
   return { kind: 'workers', byDuty };
 }
-
-const words: Readonly<Record<Resource, readonly [string, string]>> = {
-  lanes: ['doffing lane', 'doffing lanes'],
-  observers: ['observer', 'observers'],
-  workers: ['worker', 'workers'],
-};

@@ -1,3 +1,4 @@
+import { greatestCommonDivisor } from '../common-divisor.ts';
 import { LinearModel } from './linear-model.ts';
 import type { Goal, Resource, RotationModel } from './model-goal.ts';
 import { kindsOf, mostCarried, timesMax, total } from './people-kinds.ts';
@@ -20,6 +21,8 @@ class Builder {
   private readonly observerRows = new Map<number, number>();
   private readonly workerRows: Map<number, number>[];
   private readonly coverRows: number[] = [];
+  /** Columns of how many are missing in each slot. */
+  private readonly missing: number[] = [];
   private readonly extra: Partial<Record<Resource, number[]>> = {};
   /** New entries and their slots in equipment, one column per duty. */
   private readonly entryCounts: number[];
@@ -27,7 +30,7 @@ class Builder {
   private readonly entryCountRows: number[];
   private readonly equipmentRows: number[];
   /** Columns of each ongoing entry's exit, with the slots in equipment that it means. */
-  private readonly exits: { column: number; slots: number }[][] = [];
+  private readonly exits: { column: number; exit: number; slots: number }[][] = [];
   private largest: number | undefined;
 
   private readonly slotted: Slotted;
@@ -52,6 +55,7 @@ class Builder {
     this.addCover();
     for (const [index, ongoing] of this.slotted.ongoing.entries()) this.addOngoing(ongoing, index);
     for (const [index, duty] of this.slotted.duties.entries()) this.addEntries(duty, index);
+    this.addChains();
     this.addBreaks();
     for (const index of this.slotted.duties.keys()) this.addDailyLimits(index);
     this.addTotal();
@@ -86,7 +90,29 @@ class Builder {
       const missing = this.linear.column(cost, 0, most, 'real');
       this.linear.put(row, missing, 1);
       this.coverRows.push(row);
+      this.missing.push(missing);
     }
+  }
+
+  /**
+   * Whatever covers every slot so many times over can be dealt to as many chains, each of which covers every slot; each person
+   * inside heads one of them. Where every stay covers a multiple of `step` slots, a chain covers a multiple of it after its head, so
+   * what is left of the horizon is rounded up for each chain. A missing slot may spare a chain up to `step` of them.
+   */
+  private addChains(): void {
+    const { stays, handover, doffing, donning, horizon, positions, ongoing } = this.slotted;
+    const covers = stays.map((stay) => stay - handover).filter((cover) => cover > 0);
+    const step = [horizon, ...covers].every(Number.isInteger) ? covers.reduce(greatestCommonDivisor, 0) : 0;
+    const areHeads = ongoing.length <= positions && ongoing.every(({ since }) => since <= donning);
+    if (step <= 1 || !areHeads) return;
+    const roundedUp = (slots: number): number => step * Math.ceil(Math.max(0, slots) / step);
+    const row = this.linear.row((positions - ongoing.length) * roundedUp(horizon), Infinity);
+    for (const [index, equipment] of this.equipmentSlots.entries()) {
+      this.linear.put(row, equipment, 1);
+      this.linear.put(row, this.entryCounts[index]!, -(doffing + handover));
+    }
+    for (const column of this.missing) this.linear.put(row, column, step);
+    for (const { column, exit } of this.exits.flat()) this.linear.put(row, column, -roundedUp(horizon - exit));
   }
 
   private addOngoing(ongoing: Ongoing, index: number): void {
@@ -99,7 +125,7 @@ class Builder {
       const overrun = Math.max(0, exit - ongoing.since - longestStay);
       const column = this.linear.column(this.isCost ? weights.overrunSlot * overrun : 0, 0, 1, 'choice');
       this.linear.put(choice, column, 1);
-      this.exits[index].push({ column, slots: exit - ongoing.since + doffing });
+      this.exits[index].push({ column, exit, slots: exit - ongoing.since + doffing });
       this.putCover(column, ongoing.since + handover, exit);
       this.putExit(column, exit);
       this.putBusy(column, ongoing.duty, 0, exit);
@@ -278,21 +304,24 @@ class Builder {
     }
   }
 
+  /**
+   * The same for somebody who is inside now: what they can still carry depends on when they leave and on how often they go in again,
+   * so there is a column for each pair of the two. Leaving so late that it is too much already has none.
+   */
   private addOngoingCounts(one: number, left: number, entriesBefore: number, entries: number, carried: number): void {
-    const { longestStay, doffing } = this.slotted;
-    const own = this.linear.column(0, 0, Infinity, 'real');
-    this.linear.put(carried, own, -1);
-    const most = this.linear.row(-Infinity, left);
-    this.linear.put(most, own, 1);
-    this.putOngoingSlots(most, one);
-    const byTimes = this.linear.row(-Infinity, 0);
-    this.linear.put(byTimes, own, 1);
-    const all = this.linear.row(1, 1);
-    for (let times = 0; times <= timesMax(this.slotted, left, entriesBefore + 1); times += 1) {
-      const column = this.linear.column(0, 0, 1, 'choice');
-      this.linear.put(all, column, 1);
-      this.linear.put(entries, column, times);
-      this.linear.put(byTimes, column, -times * (longestStay + doffing));
+    const exits = this.exits[one]!.map(({ column, slots }) => ({ left: left - slots, row: this.sumRow(column) }));
+    const again = timesMax(this.slotted, left, entriesBefore + 1);
+    for (let times = 0; times <= again; times += 1) {
+      const chosen = this.linear.column(0, 0, 1, 'choice');
+      this.linear.put(entries, chosen, times);
+      const row = this.sumRow(chosen);
+      for (const exit of exits) {
+        if (exit.left < 0 || times > timesMax(this.slotted, exit.left, entriesBefore + 1)) continue;
+        const column = this.linear.column(0, 0, 1, 'real');
+        this.linear.put(exit.row, column, 1);
+        this.linear.put(row, column, 1);
+        this.linear.put(carried, column, -mostCarried(this.wears, times, exit.left));
+      }
     }
   }
 }

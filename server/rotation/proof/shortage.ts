@@ -1,10 +1,10 @@
+import type { ShortageReason } from '../../../machines/unit/shortage.ts';
 import type { RotationInstance } from '../instance.ts';
 import { mostPressed } from './counted-shortage.ts';
 import type { Exits, Resource, RotationModel } from './model-goal.ts';
 import { rotationModel } from './rotation-model.ts';
 import type { Slotted } from './slotted.ts';
 import type { Solver } from './solver.ts';
-import { counted } from './window-shortage.ts';
 
 /** Why not everything can be covered. Counts are how much MORE is needed: lanes, observers, people, or minutes of overlap. */
 export interface Shortage {
@@ -13,7 +13,8 @@ export interface Shortage {
   atLeast?: number;
   /** Found: with so many more a plan that covers everything exists. */
   enough?: number;
-  reason: string;
+  /** In the order in which they are told. */
+  reasons: ShortageReason[];
 }
 
 export interface FoundShortage {
@@ -75,25 +76,20 @@ export async function findShortage(
   if (!first) return findJointShortage(instance, slotted, tools);
   const least = { ...first, atLeast: Math.max(first.atLeast, await wholeGrowth(slotted, tools, first.resource)) };
   const useless = resources.filter((resource) => !alone.some((one) => one.resource === resource));
-  const reason = [
-    needs(instance, least),
-    tightest(instance, least),
-    ...others.map(instead),
-    useless.length > 0 ? `More ${listed(useless)} alone would not help.` : '',
-  ];
   const { resource, atLeast, workersByDuty } = least;
+  const reasons: ShortageReason[] = [
+    { kind: 'too-few', resource, has: countOf(instance, resource), atLeast },
+    ...tightest(instance, least),
+    ...others.map((one): ShortageReason => ({ kind: 'instead', resource: one.resource, atLeast: one.atLeast })),
+    ...(useless.length > 0 ? [{ kind: 'no-help' as const, resources: useless }] : []),
+  ];
   return {
-    shortage: { resource, atLeast, reason: reason.filter(Boolean).join(' ') },
+    shortage: { resource, atLeast, reasons },
     more: resource === 'workers' ? { kind: 'workers', byDuty: workersByDuty } : { kind: resource },
   };
 }
 
 const resources: readonly Resource[] = ['lanes', 'observers', 'workers'];
-const names: Readonly<Record<Resource, readonly [string, string]>> = {
-  lanes: ['doffing lane', 'doffing lanes'],
-  observers: ['observer', 'observers'],
-  workers: ['worker', 'workers'],
-};
 
 interface Grown {
   atLeast: number;
@@ -157,52 +153,40 @@ async function findJointShortage(
 ): Promise<FoundShortage> {
   const grown = await grow(slotted, tools, resources);
   if (!grown) {
-    const reason =
-      nothingHelps +
-      ` The ${names[mostPressed(instance, slotted)][1]} have the least to spare, which is not proven to matter.`;
-    return { shortage: { resource: mostPressed(instance, slotted), reason }, more: { kind: 'nothing' } };
+    const resource = mostPressed(instance, slotted);
+    return {
+      shortage: { resource, reasons: [{ kind: 'nothing-helps', leastToSpare: resource }] },
+      more: { kind: 'nothing' },
+    };
   }
   const [first] = [...resources].sort((a, b) => grown.byResource[b] - grown.byResource[a]);
   const resource = first!;
   const grew = resources.filter((one) => grown.byResource[one] > 1e-4);
-  const reason =
-    `No single resource is enough: ${listed(grew)} have to grow together, by at least ${grown.atLeast} in all. ` +
-    `Most are missing among the ${names[resource][1]}, ${instanceCount(instance, resource)} now.`;
-  return { shortage: { resource, reason }, more: { kind: 'nothing' } };
+  const { atLeast } = grown;
+  const has = countOf(instance, resource);
+  return {
+    shortage: { resource, reasons: [{ kind: 'together', resources: grew, atLeast, most: resource, has }] },
+    more: { kind: 'nothing' },
+  };
 }
 
-const nothingHelps =
-  'No number of doffing lanes, observers or workers would be enough. Look at the times people may stay inside, the handover and the ' +
-  'duties: some minute cannot be covered with these, whoever is there.';
-
-function needs(instance: RotationInstance, { resource, atLeast }: Alone): string {
-  const has = instanceCount(instance, resource);
-  const [one, many] = names[resource];
-  return `${counted(has, one, many)} ${has === 1 ? 'is' : 'are'} not enough to keep every room staffed: at least ${atLeast} more ${atLeast === 1 ? 'is' : 'are'} needed.`;
+/** Where the resource is tight, when that is known. */
+function tightest(instance: RotationInstance, { clash, resource }: Alone): ShortageReason[] {
+  if (!clash) return [];
+  const [fromMinute, toMinute] = [clash.from * instance.slotMinutes, clash.to * instance.slotMinutes];
+  const { horizonMinutes } = instance;
+  return toMinute - fromMinute > horizonMinutes / 2
+    ? [{ kind: 'tight-mostly', resource, ofMinutes: horizonMinutes }]
+    : [{ kind: 'tightest', resource, fromMinute, toMinute, dueOut: dueOut(instance, toMinute) }];
 }
 
-function tightest(instance: RotationInstance, { clash, resource }: Alone): string {
-  if (!clash) return '';
-  const [from, to] = [clash.from * instance.slotMinutes, clash.to * instance.slotMinutes];
-  if (to - from > instance.horizonMinutes / 2)
-    return `They are short over most of the ${instance.horizonMinutes} minutes.`;
-  return `The ${names[resource][1]} are tightest between minutes ${from} and ${to}${dueOut(instance, to)}.`;
-}
-
-/** Those inside at minute 0 whose longest stay ends by then: they all need a lane and an observer. */
-function dueOut(instance: RotationInstance, minute: number): string {
+/** Those inside at minute 0 whose longest stay ends by then: they all need a lane and an observer. 0 where that is not why. */
+function dueOut(instance: RotationInstance, minute: number): number {
   const longest = Math.max(...instance.insideMinutesAllowed);
   const due = instance.inside.filter(({ sinceMinute }) => sinceMinute + longest <= minute);
-  if (due.length < 2 || minute > 2 * longest) return '';
-  return `, when ${due.length} of those inside now are due out`;
+  return due.length < 2 || minute > 2 * longest ? 0 : due.length;
 }
 
-function instead({ resource, atLeast }: Alone): string {
-  return `With more ${names[resource][1]} instead, at least ${atLeast} would be needed.`;
-}
-
-function instanceCount(instance: RotationInstance, resource: Resource): number {
+function countOf(instance: RotationInstance, resource: Resource): number {
   return resource === 'workers' ? instance.workers.length : instance[resource];
 }
-
-const listed = (ones: readonly Resource[]): string => ones.map((one) => names[one][1]).join(' and ');

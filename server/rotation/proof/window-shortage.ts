@@ -21,15 +21,17 @@ function startShortage(instance: RotationInstance, slotted: Slotted, slot: numbe
   for (const room of instance.rooms) {
     const there = slotted.ongoing.filter((one) => one.room === room.id && isCoveredBy(slotted, one, slot)).length;
     if (there >= room.staffInside) continue;
-    const minute = slot * instance.slotMinutes;
-    const first = (Math.min(...people.map(({ from }) => from)) + donning + handover) * instance.slotMinutes;
+    const first = Math.min(...people.map(({ from }) => from)) + donning + handover;
     const shortage: Shortage = {
       resource: 'workers',
       atLeast: room.staffInside - there,
-      reason:
-        `${room.id} needs ${counted(room.staffInside, 'person', 'people')} at minute ${minute} and ` +
-        `${there === 0 ? 'nobody' : `only ${there}`} of those inside can be covering it then. Whoever starts donning now ` +
-        `covers from minute ${first} at the earliest: no plan fills this gap, only people who are already inside could.`,
+      reasons: [
+        {
+          ...{ kind: 'room-empty', room: room.id, staffInside: room.staffInside, there },
+          atMinute: slot * instance.slotMinutes,
+          newcomersMinute: first * instance.slotMinutes,
+        },
+      ],
     };
     return { shortage, more: { kind: 'nothing' } };
   }
@@ -55,19 +57,18 @@ function overlapShortage(
   if (ended.length === 0 || coming.length === 0) return undefined;
   const dutyEnd = Math.max(...ended.map(({ to }) => to)) * slotMinutes;
   const nextStart = Math.min(...coming.map(({ from }) => from)) * slotMinutes;
-  const needed = (donning + handover + doffing + postCheck) * slotMinutes;
-  const overlap = dutyEnd - nextStart;
-  if (able > 0 && overlap < 0) return undefined;
-  const from = slot * slotMinutes;
+  const neededMinutes = (donning + handover + doffing + postCheck) * slotMinutes;
+  const overlapMinutes = dutyEnd - nextStart;
+  if (able > 0 && overlapMinutes < 0) return undefined;
   const shortage: Shortage = {
     resource: 'duty-overlap',
-    atLeast: needed - overlap,
-    reason:
-      `The duty that ends at minute ${dutyEnd} and the one that starts at minute ${nextStart} overlap ` +
-      `${overlap >= 0 ? `${overlap} minutes` : `not at all (${-overlap} minutes between them)`}; a hand-over needs ${needed} ` +
-      `(donning, handover, doffing and post-check). From minute ${from} to ${nextStart + (donning + handover) * slotMinutes} ` +
-      `${able === 0 ? 'nobody' : `only ${able}`} can be covering, whatever the number of people: let the next duty start ` +
-      `at least ${needed - overlap} minutes earlier, or the one before end later.`,
+    atLeast: neededMinutes - overlapMinutes,
+    reasons: [
+      {
+        ...{ kind: 'duties-apart', endMinute: dutyEnd, startMinute: nextStart, overlapMinutes, neededMinutes },
+        ...{ fromMinute: slot * slotMinutes, toMinute: nextStart + (donning + handover) * slotMinutes, able },
+      },
+    ],
   };
   return { shortage, more: { kind: 'earlier-duty', startMinute: nextStart } };
 }
@@ -77,9 +78,9 @@ function headcountShortage(instance: RotationInstance, slotted: Slotted, slot: n
   const shortage: Shortage = {
     resource: 'workers',
     atLeast: missing,
-    reason:
-      `At minute ${slot * instance.slotMinutes} the rooms need ${counted(slotted.positions, 'person', 'people')} inside and only ` +
-      `${able} can be covering then: at least ${missing} more must be on duty around that minute.`,
+    reasons: [
+      { kind: 'too-few-on-duty', atMinute: slot * instance.slotMinutes, wanted: slotted.positions, able },
+    ],
   };
   return { shortage, more: { kind: 'workers', byDuty: slotted.duties.map((duty) => spanAt(slotted, duty, slot)) } };
 }
@@ -104,5 +105,3 @@ function canCover(slotted: Slotted, person: Person, slot: number): boolean {
     return first <= last;
   });
 }
-
-export const counted = (count: number, one: string, many: string): string => `${count} ${count === 1 ? one : many}`;
