@@ -69,7 +69,7 @@ describe('lower bounds', () => {
       const last = (await boundsOf(instance)).at(-1)!;
       if (last.value > best.cost - 1e-6) reached += 1;
     }
-    expect(reached).toBeGreaterThan(tiny.length / 2);
+    expect(reached).toBeGreaterThan(0.85 * tiny.length);
   });
 
   it('rise from one to the next, and the first is the closed form', async () => {
@@ -140,10 +140,11 @@ describe('random plans and the bounds by counting', () => {
     const dear = { uncoveredSlot: 1000, overrunSlot: 300, entry: 1, largestPersonSlots: 2, allLanesBusySlot: 0.05 };
     const weights = [
       { ...dear, uncoveredSlot: 0.5 },
+      { ...dear, uncoveredSlot: 1.5, entry: 0 },
       { ...dear, overrunSlot: 0 },
       { ...dear, uncoveredSlot: 0, largestPersonSlots: 0, allLanesBusySlot: 0 },
     ];
-    for (const { instance } of tiny.slice(0, 8)) {
+    for (const { instance } of tiny) {
       for (const one of weights) {
         const changed = { ...instance, weights: one };
         const best = bestOfEveryPlan(changed, setsMax) as Solution;

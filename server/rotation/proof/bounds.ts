@@ -1,5 +1,5 @@
 import { greatestCommonDivisor } from '../common-divisor.ts';
-import { closedFormBound } from './closed-form.ts';
+import { closedFormBound, Counting, largestRange } from './closed-form.ts';
 import type { Goal } from './model-goal.ts';
 import { rotationModel } from './rotation-model.ts';
 import type { Solver, Whole } from './solver.ts';
@@ -48,11 +48,11 @@ export async function proveBounds(slotted: Slotted, tools: BoundTools): Promise<
   if (!climb.isOver && hasLargest) await climb.climb('linear');
   if (!climb.isOver && hasLargest) await climb.climb('total');
   if (!climb.isOver && hasLargest) await climb.climb('counted');
-  if (!climb.isOver) await climb.takeWholeEntries();
+  if (!climb.isOver) await climb.takeLeftOut('all', 'whole entries');
   if (!climb.isOver && hasLargest) await climb.climb('whole');
 }
 
-type Depth = 'relaxed' | 'linear' | 'total' | 'counted' | 'whole';
+type Depth = 'counting' | 'linear' | 'total' | 'counted' | 'whole';
 
 /** One M: a bound on the cost without M's own part, and what it was got from. */
 interface Step {
@@ -79,7 +79,7 @@ class Climb {
     this.tools = tools;
     this.grain = grainOf(Object.values(slotted.weights));
     this.value = this.roundedUp(closedFormBound(slotted));
-    this.first = Math.ceil(Math.max(...slotted.people.map(({ slotsBefore }) => slotsBefore)));
+    this.first = largestRange(slotted).first;
   }
 
   get isOver(): boolean {
@@ -96,10 +96,20 @@ class Climb {
     if (known === undefined) await this.relaxWithAverages();
     else this.likely = Math.ceil(known);
     if (this.isHopeless) return;
-    const last = Math.max(this.first, this.likely, this.slotted.minutesMax);
-    const bound = (await this.solve({ kind: 'cost', people: { kind: 'left-out' } }, 'nothing')) ?? 0;
-    this.steps = Array.from({ length: last - this.first + 1 }, () => ({ bound, depth: 'relaxed' }));
-    this.raise(this.total(), 'relaxation');
+    const { first, last } = largestRange(this.slotted);
+    const counting = new Counting(this.slotted);
+    for (let largest = first; largest <= last; largest += 1)
+      this.steps.push({ bound: counting.costWith(largest), depth: 'counting' });
+    this.raise(this.total(), 'closed form');
+    if (this.slotted.weights.largestPersonSlots === 0) await this.takeLeftOut('nothing', 'relaxation');
+  }
+
+  /** Without regard to who carries how much: holds for every M. */
+  async takeLeftOut(whole: 'nothing' | 'all', source: BoundSource): Promise<void> {
+    const proven = await this.solve({ kind: 'cost', people: { kind: 'left-out' } }, whole);
+    if (proven === undefined) return;
+    for (const step of this.steps) step.bound = Math.max(step.bound, proven);
+    this.raise(this.total(), source);
   }
 
   private async relaxWithAverages(): Promise<void> {
@@ -109,13 +119,6 @@ class Climb {
     if (solved.kind !== 'optimal') return;
     this.raise(solved.bound, 'relaxation');
     this.likely = Math.ceil(solved.values[model.largest!]! - 1e-6);
-  }
-
-  async takeWholeEntries(): Promise<void> {
-    const whole = await this.solve({ kind: 'cost', people: { kind: 'left-out' } }, 'all');
-    if (whole === undefined) return;
-    for (const step of this.steps) step.bound = Math.max(step.bound, whole);
-    this.raise(this.total(), 'whole entries');
   }
 
   async climb(depth: keyof typeof depthWays): Promise<void> {
@@ -132,14 +135,18 @@ class Climb {
 
   /**
    * The M that holds the total down, if it was not looked at this deeply. Below every M looked at, the next lower one is taken:
-   * what it proves holds for all lower ones, and is as a rule so much that it ends them all.
+   * what it proves holds for all lower ones, and is as a rule so much that it ends most of them. Above, the highest of all: what
+   * that one proves holds for all.
    */
   private next(depth: Depth): number | undefined {
     const lowest = this.lowest();
     if (lowest === undefined || !isDeeper(depth, this.steps[lowest]!.depth)) return undefined;
-    const looked = this.steps.findIndex((step) => !isDeeper(depth, step.depth));
-    if (looked < 0) return Math.max(lowest, Math.min(this.likely - this.first, this.steps.length - 1));
-    return lowest < looked ? looked - 1 : lowest;
+    const isLooked = (step: Step): boolean => !isDeeper(depth, step.depth);
+    const looked = this.steps.findIndex(isLooked);
+    const highest = this.steps.length - 1;
+    if (looked < 0) return Math.max(lowest, Math.min(this.likely - this.first, highest));
+    if (lowest < looked) return looked - 1;
+    return lowest > this.steps.findLastIndex(isLooked) ? highest : lowest;
   }
 
   /** Of equal ones the nearest to the likely M. */
@@ -191,7 +198,7 @@ const depthWays = {
   whole: { whole: 'all', source: 'largest person and whole entries' },
 } as const satisfies Record<string, { whole: Whole; source: BoundSource }>;
 
-const depths: readonly Depth[] = ['relaxed', 'linear', 'total', 'counted', 'whole'];
+const depths: readonly Depth[] = ['counting', 'linear', 'total', 'counted', 'whole'];
 const isDeeper = (one: Depth, other: Depth): boolean => depths.indexOf(one) > depths.indexOf(other);
 
 /** The largest number of which all weights are whole multiples; 0 when there is none worth using. */

@@ -1,113 +1,166 @@
-import type { Slotted } from './slotted.ts';
+import { kindsOf, mostCarried, timesMax, wearsOf } from './people-kinds.ts';
+import { chainsOf, type Chains } from './chains.ts';
+import type { Ongoing, Slotted } from './slotted.ts';
 
-/**
- * A lower bound from counting alone, in about a millisecond. With N new entries, O slots of overrun and U uncovered slots:
- * - cover needed P·T ≤ U + O + cover left in those inside + N · (longest stay − handover);
- * - slots in equipment ≥ (P·T − U) + N · (handover + doffing) + what those inside had before;
- * - the largest person has at least the average, and at least what is left to a few when the others make one entry fewer;
- * - with one lane, every exit takes all lanes for doffing + turnover.
- * The bound is the least cost over all N and O, with the least U for each.
- */
+/** A lower bound on the cost of every plan from counting alone: the least, over the largest person's slots, of theirs and the rest. */
 export function closedFormBound(slotted: Slotted): number {
-  const count = countsOf(slotted);
+  const { first, last } = largestRange(slotted);
+  const counting = new Counting(slotted);
+  const { largestPersonSlots } = slotted.weights;
+  const least = counting.costWith(last);
   let best = Infinity;
-  for (let entries = 0; entries <= count.entriesMax; entries += 1) {
-    if (costOfEntries(slotted, entries) >= best) break;
-    for (let overrun = 0; overrun <= count.overrunMax; overrun += 1) {
-      best = Math.min(best, costOf(slotted, count, entries, overrun));
-    }
+  for (let largest = first; largest <= last; largest += 1) {
+    const own = largestPersonSlots * largest;
+    // Nobody's limit makes anything cheaper than the last one does.
+    if (own + least >= best) break;
+    best = Math.min(best, own + counting.costWith(largest));
   }
-  return best - 1e-9;
+  // Where somebody inside can't leave by any rule there is no plan, and nothing to count.
+  return Number.isFinite(best) ? best - 1e-9 : 0;
 }
 
-/** The least cost with so many new entries (at the most counted: so many or more) and so many slots of overrun. */
-function costOf(slotted: Slotted, count: Counts, entries: number, overrun: number): number {
-  const { weights } = slotted;
-  const missing = Math.max(0, count.coverNeeded - overrun - count.coverOfEntry * entries);
-  return (
-    costOfEntries(slotted, entries) +
-    weights.overrunSlot * overrun +
-    weights.uncoveredSlot * missing +
-    weights.largestPersonSlots * largestPersonSlots(slotted, count, entries, overrun, missing)
-  );
+/** What the largest person may have: at least what anybody has already, at most what is allowed. */
+export function largestRange({ people, minutesMax }: Slotted): { first: number; last: number } {
+  const first = Math.max(0, ...people.map(({ slotsBefore }) => slotsBefore));
+  return { first, last: Math.max(first, minutesMax) };
 }
 
-/**
- * Concave in everybody's number of entries, what n people can carry is most when these are as equal as possible: some make
- * `times`, the others one fewer. An uncovered slot lowers the result by at most one, so where it is cheaper than that nothing is claimed.
- */
-function largestPersonSlots(
-  slotted: Slotted,
-  count: Counts,
-  entries: number,
-  overrun: number,
-  missing: number,
-): number {
-  const { weights, positions, horizon, handover, doffing, longestStay, people, ongoing } = slotted;
-  if (weights.uncoveredSlot < weights.largestPersonSlots) return count.slotsBeforeMax;
-  const ofPlan = positions * horizon - missing + (handover + doffing) * entries + count.ongoingOverhead;
-  const average = Math.ceil((ofPlan + count.slotsBefore) / people.length - 1e-9);
-  const largest = Math.max(count.slotsBeforeMax, average);
-  const all = entries + ongoing.length;
-  if (entries === count.entriesMax && count.isOpenEnded) return largest;
-  if (all === 0) return largest;
-  const times = Math.ceil(all / people.length);
-  const withMost = all - people.length * (times - 1);
-  const ofOthers = (people.length - withMost) * (longestStay + doffing) * (times - 1);
-  return Math.max(largest, Math.ceil((ofPlan - overrun - count.overrunFree - ofOthers) / withMost - 1e-9));
-}
-
-interface Counts {
-  /** Slots × positions which neither new entries nor overruns of those inside must give. */
-  coverNeeded: number;
-  coverOfEntry: number;
-  entriesMax: number;
-  /** Whether more entries than the most counted are possible. */
-  isOpenEnded: boolean;
-  overrunMax: number;
-  /** Overrun beyond the most counted, taken as free. */
-  overrunFree: number;
-  /** What those inside have in equipment beyond what they cover. */
-  ongoingOverhead: number;
-  slotsBefore: number;
-  slotsBeforeMax: number;
-}
-
+/** Overrun is counted slot by slot up to here; beyond it is taken as free. */
 const overrunCounted = 100;
 
-function countsOf(slotted: Slotted): Counts {
-  const { positions, horizon, ongoing, handover, longestStay, people, entriesMax } = slotted;
-  const coverOfEntry = Math.max(0, Math.min(longestStay - handover, horizon));
-  let cover = 0;
-  let overrunMax = 0;
-  let ongoingOverhead = 0;
-  for (const { since, exitMax } of ongoing) {
-    const exit = Math.min(exitMax, since + longestStay);
-    cover += Math.max(0, Math.min(exit, horizon) - Math.max(0, since + handover));
-    overrunMax += Math.max(0, exitMax - exit);
-    ongoingOverhead += slotted.doffing - since;
+/** What counting says of an instance, with what is asked for often kept. */
+export class Counting {
+  private readonly slotted: Slotted;
+  private readonly chains: Chains;
+  private readonly wears: number[];
+  private readonly carriedMost = new Map<string, number>();
+
+  constructor(slotted: Slotted) {
+    this.slotted = slotted;
+    this.chains = chainsOf(slotted);
+    this.wears = wearsOf(slotted);
   }
-  const overrunFree = Math.max(0, overrunMax - overrunCounted);
-  const coverNeeded = Math.max(0, positions * horizon - cover - overrunFree);
-  const entriesLeft = people.reduce((sum, { entriesBefore }) => sum + Math.max(0, entriesMax - entriesBefore), 0);
-  const possible = Math.max(0, entriesLeft - ongoing.length);
-  const useful = coverOfEntry === 0 ? 0 : Math.ceil(coverNeeded / coverOfEntry) + 2 * people.length;
-  return {
-    coverNeeded,
-    coverOfEntry,
-    entriesMax: Math.min(possible, useful),
-    isOpenEnded: useful < possible,
-    overrunMax: overrunMax - overrunFree,
-    overrunFree,
-    ongoingOverhead,
-    slotsBefore: people.reduce((sum, { slotsBefore }) => sum + slotsBefore, 0),
-    slotsBeforeMax: Math.max(...people.map(({ slotsBefore }) => slotsBefore)),
-  };
+
+  /**
+   * What a plan costs at least, beside the largest person's own part, when nobody has more than `largest` slots in equipment: what
+   * the chains need is set against the most that so many entries of all people together can cover. What is lacking stays uncovered.
+   * With one lane, every exit takes all lanes for doffing + turnover. Infinity: somebody inside has more in any case.
+   */
+  costWith(largest: number): number {
+    const { weights, ongoing, lanes, doffing, turnover } = this.slotted;
+    const perEntry = weights.entry + (lanes === 1 ? weights.allLanesBusySlot * (doffing + turnover) : 0);
+    const [gains, headed] = this.gains(Math.min(largest, this.slotted.minutesMax));
+    if (headed === Number.NEGATIVE_INFINITY) return Number.POSITIVE_INFINITY;
+    const overrun = overrunOf(ongoing, this.slotted.longestStay);
+    let best = Infinity;
+    for (let more = 0; more <= overrun.most && weights.overrunSlot * more < best; more += 1) {
+      const free = more + overrun.free;
+      const spared = free + (this.chains.step - 1) * Math.min(free, ongoing.length);
+      const cover = leastCover(gains, this.chains.need - headed - spared, perEntry, (lacking) => this.costOf(lacking));
+      best = Math.min(best, weights.overrunSlot * more + cover);
+    }
+    return (
+      best + perEntry * ongoing.length + weights.overrunSlot * overrun.forced + weights.uncoveredSlot * this.chains.late
+    );
+  }
+
+  /** A missing slot spares a chain up to `step` slots, and all of them together no more than themselves beyond the rounding. */
+  private costOf(lacking: number): number {
+    const { step } = this.chains;
+    const rounding = (step - 1) * this.slotted.positions;
+    return this.slotted.weights.uncoveredSlot * Math.max(0, lacking / step, lacking - rounding);
+  }
+
+  /** What one more entry covers at most, the most first; and what those inside cover at most without going in again. */
+  private gains(most: number): [number[], number] {
+    const { people, ongoing } = this.slotted;
+    const gains: number[] = [];
+    let headed = 0;
+    for (const { count, slotsBefore, entriesBefore } of kindsOf(people)) {
+      const steps = stepsOf(this.coversByTimes(most - slotsBefore, entriesBefore));
+      for (const step of steps) for (let person = 0; person < count; person += 1) gains.push(step);
+    }
+    for (const one of ongoing) {
+      const covers = this.coversAfterExit(one, most - one.slotsBefore);
+      headed += covers[0] ?? Number.NEGATIVE_INFINITY;
+      gains.push(...stepsOf(covers));
+    }
+    return [gains.sort((one, other) => other - one), headed];
+  }
+
+  /** The most that somebody with so many slots left covers, by how often they enter. */
+  private coversByTimes(left: number, entriesBefore: number): number[] {
+    const { doffing, handover } = this.slotted;
+    const times = left < 0 ? 0 : timesMax(this.slotted, left, entriesBefore);
+    return Array.from({ length: times + 1 }, (_, of) => this.carried(of, left) - of * (doffing + handover));
+  }
+
+  /** The same with what they cover before they leave, for the best time to leave; none when every time is too late. */
+  private coversAfterExit({ since, exitMin, exitMax, entriesBefore }: Ongoing, left: number): number[] {
+    const { longestStay, doffing } = this.slotted;
+    const covers: number[] = [];
+    for (let exit = exitMin; exit <= Math.min(exitMax, dueOf(since, longestStay)); exit += 1) {
+      const then = left - (exit - since + doffing);
+      if (then < 0) break;
+      for (const [times, cover] of this.coversByTimes(then, entriesBefore + 1).entries())
+        covers[times] = Math.max(covers[times] ?? 0, this.chains.headed(since, exit) + cover);
+    }
+    return covers;
+  }
+
+  private carried(times: number, left: number): number {
+    const key = `${times} ${left}`;
+    const known = this.carriedMost.get(key) ?? mostCarried(this.wears, times, left);
+    this.carriedMost.set(key, known);
+    return known;
+  }
 }
 
-function costOfEntries(slotted: Slotted, entries: number): number {
-  const { weights, ongoing, lanes, doffing, turnover } = slotted;
-  const all = entries + ongoing.length;
-  const laneSlots = lanes === 1 ? all * (doffing + turnover) : 0;
-  return weights.entry * all + weights.allLanesBusySlot * laneSlots;
+/** The least that covering so much costs, in entries and in what is lacking. */
+function leastCover(
+  gains: readonly number[],
+  need: number,
+  perEntry: number,
+  costOf: (lacking: number) => number,
+): number {
+  let left = need;
+  let best = costOf(left);
+  for (const [index, gain] of gains.entries()) {
+    left -= gain;
+    best = Math.min(best, perEntry * (index + 1) + costOf(left));
+    if (left <= 0) break;
+  }
+  return best;
+}
+
+/**
+ * What each further entry adds, never more than the one before: where the second adds more than the first, both count as half of what
+ * they add together, which only allows more.
+ */
+function stepsOf(covers: readonly number[]): number[] {
+  const steps: number[] = [];
+  let at = 0;
+  while (at + 1 < covers.length) {
+    let [to, slope] = [at, Number.NEGATIVE_INFINITY];
+    for (let next = at + 1; next < covers.length; next += 1) {
+      const rise = (covers[next]! - covers[at]!) / (next - at);
+      if (rise >= slope) [to, slope] = [next, rise];
+    }
+    if (slope <= 0) break;
+    for (; at < to; at += 1) steps.push(slope);
+  }
+  return steps;
+}
+
+const dueOf = (since: number, longestStay: number): number => Math.max(1, since + longestStay);
+
+/** Slots of overrun: what cannot be helped, what may be chosen and is counted, and what beyond that is taken as free. */
+function overrunOf(ongoing: readonly Ongoing[], longestStay: number): { forced: number; most: number; free: number } {
+  let [forced, most] = [0, 0];
+  for (const { since, exitMax } of ongoing) {
+    const due = dueOf(since, longestStay);
+    forced += due - since - longestStay;
+    most += Math.max(0, exitMax - due);
+  }
+  return { forced, most: Math.min(most, overrunCounted), free: Math.max(0, most - overrunCounted) };
 }

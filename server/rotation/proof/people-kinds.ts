@@ -33,6 +33,10 @@ export function kindsOf(people: readonly Person[]): Kind[] {
   ];
 }
 
+/** What each allowed stay that covers anything means in equipment, doffing included. */
+export const wearsOf = ({ stays, handover, doffing }: Slotted): number[] =>
+  stays.filter((stay) => stay > handover).map((stay) => stay + doffing);
+
 /** The most slots in equipment that so many entries add up to without going beyond a limit. */
 export function mostCarried(wears: readonly number[], times: number, limit: number): number {
   let sums = new Set([0]);

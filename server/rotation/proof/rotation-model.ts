@@ -1,7 +1,7 @@
-import { greatestCommonDivisor } from '../common-divisor.ts';
+import { chainsOf } from './chains.ts';
 import { LinearModel } from './linear-model.ts';
 import type { Goal, Resource, RotationModel } from './model-goal.ts';
-import { kindsOf, mostCarried, timesMax, total } from './people-kinds.ts';
+import { kindsOf, mostCarried, timesMax, total, wearsOf } from './people-kinds.ts';
 import { onDutyCount, type Duty, type Ongoing, type Slotted } from './slotted.ts';
 
 /**
@@ -64,12 +64,6 @@ class Builder {
     return { linear, laneRows, observerRows, workerRows, extra, largest };
   }
 
-  /** What each allowed stay that covers anything means in equipment, doffing included. */
-  private get wears(): number[] {
-    const { stays, handover, doffing } = this.slotted;
-    return stays.filter((stay) => stay > handover).map((stay) => stay + doffing);
-  }
-
   private get isCost(): boolean {
     return this.goal.kind === 'cost';
   }
@@ -94,25 +88,20 @@ class Builder {
     }
   }
 
-  /**
-   * Whatever covers every slot so many times over can be dealt to as many chains, each of which covers every slot; each person
-   * inside heads one of them. Where every stay covers a multiple of `step` slots, a chain covers a multiple of it after its head, so
-   * what is left of the horizon is rounded up for each chain. A missing slot may spare a chain up to `step` of them.
-   */
+  /** What all chains need after their heads; a missing slot may spare a chain up to `step` of them. */
   private addChains(): void {
-    const { stays, handover, doffing, donning, horizon, positions, ongoing } = this.slotted;
-    const covers = stays.map((stay) => stay - handover).filter((cover) => cover > 0);
-    const step = [horizon, ...covers].every(Number.isInteger) ? covers.reduce(greatestCommonDivisor, 0) : 0;
-    const areHeads = ongoing.length <= positions && ongoing.every(({ since }) => since <= donning);
-    if (step <= 1 || !areHeads) return;
-    const roundedUp = (slots: number): number => step * Math.ceil(Math.max(0, slots) / step);
-    const row = this.linear.row((positions - ongoing.length) * roundedUp(horizon), Infinity);
+    const { doffing, handover } = this.slotted;
+    const { step, need, headed } = chainsOf(this.slotted);
+    // The cover of each slot says the same where there is nothing to round up.
+    if (step === 1) return;
+    const row = this.linear.row(need, Infinity);
     for (const [index, equipment] of this.equipmentSlots.entries()) {
       this.linear.put(row, equipment, 1);
       this.linear.put(row, this.entryCounts[index]!, -(doffing + handover));
     }
     for (const column of this.missing) this.linear.put(row, column, step);
-    for (const { column, exit } of this.exits.flat()) this.linear.put(row, column, -roundedUp(horizon - exit));
+    for (const [index, { since }] of this.slotted.ongoing.entries())
+      for (const { column, exit } of this.exits[index]!) this.linear.put(row, column, headed(since, exit));
   }
 
   private addOngoing(ongoing: Ongoing, index: number): void {
@@ -296,7 +285,7 @@ class Builder {
         const column = this.linear.column(0, 0, count, 'count');
         this.linear.put(all, column, 1);
         this.linear.put(entries, column, times);
-        this.linear.put(carried, column, -mostCarried(this.wears, times, most - slotsBefore));
+        this.linear.put(carried, column, -mostCarried(wearsOf(this.slotted), times, most - slotsBefore));
       }
     }
     for (const [one, { duty, slotsBefore, entriesBefore }] of ongoing.entries()) {
@@ -320,7 +309,7 @@ class Builder {
         const column = this.linear.column(0, 0, 1, 'real');
         this.linear.put(exit.row, column, 1);
         this.linear.put(row, column, 1);
-        this.linear.put(carried, column, -mostCarried(this.wears, times, exit.left));
+        this.linear.put(carried, column, -mostCarried(wearsOf(this.slotted), times, exit.left));
       }
     }
   }
