@@ -13,7 +13,7 @@ export interface Chains {
   /** Slots that stay uncovered whatever is planned, because nobody can be there so early. */
   late: number;
   /** How much less is needed behind somebody inside since then who leaves in that slot. */
-  headed(since: number, exit: number): number;
+  headed: (since: number, exit: number) => number;
 }
 
 export function chainsOf(slotted: Slotted): Chains {
