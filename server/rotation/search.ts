@@ -1,5 +1,6 @@
 import { seededChance } from '../seeded-chance.ts';
 import type { Chance } from '../seeded-chance.ts';
+import { greatestCommonDivisor } from './common-divisor.ts';
 import { buildForward, positionFor, putKept, putOngoing } from './construct.ts';
 import { costOfRoster } from './cost.ts';
 import type { PlanCost } from './cost.ts';
@@ -63,7 +64,7 @@ export function searchPlan(instance: RotationInstance, options: SearchOptions): 
 const movesPerLook = 8;
 const coolingFirst = 1500;
 const coolingRepair = 400;
-const coolingLongest = 12_000;
+const coolingLongest = 4000;
 const heat = 1.2;
 const cold = 0.03;
 /** Shares of the weight of one uncovered slot. */
@@ -211,16 +212,24 @@ export class PlanSearch {
   }
 }
 
-/** Takes turns, as no one way of steering is best for all instances. Crumbs of lane time matter while something is uncovered. */
+/**
+ * Takes turns, as no one way of steering is best for all instances. Mostly everybody's minutes above a ceiling count, a little each:
+ * a ceiling that lies just below the largest share of the best plan lets the largest fall person by person, while the first round
+ * only looks at the largest. What stays add up to moves in steps of their common divisor, and the ceiling with it. Crumbs of lane
+ * time matter while something is uncovered.
+ */
 function steeringFor(problem: Problem, round: number, isTroubled: boolean, largestMinutes: number): Steering {
   const { weights } = problem.instance;
-  const spread = [0.001, 0.0004, 0.003][round % 3]! * weights.largestPersonSlots;
-  const reach = [1, 0.5, 1, 0][round % 4]! * entryPerSlot(problem);
-  const lower = [0, 1, 0, 2, 4, 0, 6, 1, 3][round % 9]!;
-  const minutes = largestMinutes - lower * problem.instance.slotMinutes;
-  const ceiling = lower === 0 ? null : { minutes, price: 0.25 * weights.largestPersonSlots };
-  return { spread, reach, ceiling, crumbs: isTroubled && round % 2 === 1 ? 0.02 * weights.entry : 0 };
+  const spread = turn(round, [0.001, 0.001, 0, 0.0004, 0, 0.0002]) * weights.largestPersonSlots;
+  const reach = turn(round, [1, 0.5, 0]) * entryPerSlot(problem);
+  const stepMinutes = problem.stays.reduce(greatestCommonDivisor, 0) * problem.grid;
+  const minutes = largestMinutes - turn(round, [1.5, 1, 0, 0.5]) * stepMinutes;
+  const price = turn(round, [0.15, 0.1, 0.075]) * weights.largestPersonSlots;
+  const crumbs = isTroubled && round % 2 === 1 ? 0.02 * weights.entry : 0;
+  return { spread, reach, ceiling: round === 0 ? null : { minutes, price }, crumbs };
 }
+
+const turn = (round: number, values: readonly number[]): number => values[round % values.length]!;
 
 /** Entries of the earlier plan that begin or end within two hours, told by position. */
 export function setHopes(roster: Roster, previous: Plan, weight: number): void {
