@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { plannedTrip, rotation } from '../../machines/unit/rotation.ts';
+import { shortageReason } from '../../machines/unit/shortage.ts';
 import { laneId, personId, type UnitId } from '../../machines/wire/ids.ts';
 import { ask, type Asked, type Fetch } from '../heat/ask.ts';
 import type { Question } from './question.ts';
@@ -27,7 +28,9 @@ const planAnswer = z.object({
       resource: z.string(),
       atLeast: z.number().optional(),
       enough: z.number().optional(),
-      reason: z.string(),
+      startAt: z.number(),
+      // A kind that this page does not know yet is left out: the rest of the plan is worth more than that sentence.
+      reasons: z.array(shortageReason.nullable().catch(null)),
     })
     .optional(),
   sentence: z.string().optional(),

@@ -49,19 +49,6 @@ const cost = (value: number): string => value.toFixed(value < 100 ? 1 : 0);
 export const costWords = (objective: number, lowerBound: number): string =>
   text.progress.cost(cost(objective), cost(lowerBound));
 
-/** What is short, and how much would do; each sentence by itself. */
-export function shortWords({ resource, atLeast, enough, reason }: NonNullable<PlanAnswer['shortOf']>): string[] {
-  const { short } = text;
-  const counted = short.resources[resource];
-  const much = (count: number) => (counted ? (count === 1 ? counted[0] : counted[1](count)) : `${count}`);
-  return [
-    short.shortOf(short.names[resource] ?? resource),
-    ...(atLeast === undefined ? [] : [short.atLeast(much(atLeast))]),
-    ...(enough === undefined ? [] : [short.enough(much(enough))]),
-    reason,
-  ];
-}
-
 /** Where a planned trip stands in reality. */
 export function standingWords(rotation: AdoptedRotation, trip: PlannedTrip, now: number): string {
   const { standing } = text;

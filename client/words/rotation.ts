@@ -1,3 +1,5 @@
+import { shortageWords } from './shortage.ts';
+
 /** The words of the page for the rotation. */
 export const rotationWords = {
   title: 'Rotation',
@@ -73,6 +75,7 @@ export const rotationWords = {
     shortOf: (name: string) => `Short of ${name}.`,
     atLeast: (what: string) => `At least ${what} would be needed.`,
     enough: (what: string) => `${what} would do.`,
+    because: shortageWords,
     bestShown: 'The best plan for what there is is shown all the same.',
   },
 
@@ -146,9 +149,60 @@ export const rotationWords = {
     'over-time': (minutes: number) => `over time by ${minutes} min`,
     done: (time: string) => `done ${time}`,
   },
-  reality: 'Plan and reality',
+  /** One person's reality against the plan: on their tile, and in full on their sheet. */
+  against: {
+    title: 'Rotation',
+    planned: (time: string) => `planned ${time}`,
+    onPlan: 'as planned',
+    toTheMinute: 'as planned',
+    late: (minutes: number) => `${minutes} min late`,
+    early: (minutes: number) => `${minutes} min early`,
+    about: (off: string) => `about ${off}`,
+    notInPlan: 'not in the plan',
+    before: 'begun before the plan',
+    beforeLong: 'This entry was begun before the rotation was adopted, and is not in it.',
+    nextPlanned: (time: string) => `next planned ${time}`,
+    notInPlanLong: 'Not in the adopted rotation.',
+    cannotGo: 'can’t go then',
+    cannotGoBecause: {
+      'stood-down': 'stood down',
+      barred: 'no further entry for now',
+      resting: 'still resting then',
+    },
+    said: {
+      toBeCalled: (time: string, minutes: number) =>
+        minutes < 1 ? `The call is planned for ${time}.` : `The call was planned for ${time}: ${minutes} min ago.`,
+      cannotGo: (time: string, because: string) => `The call is planned for ${time}: ${because}.`,
+      'goes-in': (time: string, off: string) => `Going in is planned for ${time}: ${off}.`,
+      'comes-out': {
+        forecast: (time: string, off: string) =>
+          `Leaving the room is planned for ${time}: about ${off} by the forecast.`,
+        'call-out': (time: string, off: string) =>
+          `Leaving the room is planned for ${time}: ${off} at the latest, by the limit.`,
+        clock: (time: string, off: string) => `Leaving the room is planned for ${time}: ${off} so far.`,
+      },
+      'came-out': (time: string, off: string) => `Leaving the room was planned for ${time}: ${off}.`,
+      doffed: (time: string, off: string) => `The last doffing step was planned for ${time}: ${off}.`,
+      nextAt: (time: string) => `The next call is planned for ${time}.`,
+      otherRoom: (room: string) => `Planned for ${room}.`,
+    },
+  },
   next: (name: string) => `next: ${name}`,
   plannedSpan: (name: string, from: string, to: string) => `${name}, planned ${from} to ${to}, not called yet`,
+
+  drop: {
+    ask: 'Withdraw this rotation…',
+    title: 'Withdraw the adopted rotation?',
+    means: [
+      'Nobody is called, called out or sent back by this: entries under way go on as they are, with their limits.',
+      'The boards no longer say who is planned, and the forecast goes on without the planned trips.',
+      'It stays in the log. Until this page is closed, what is left of it can be adopted again from here.',
+    ],
+    reasons: ['Too much has changed', 'Adopted by mistake', 'A new plan follows'],
+    confirm: 'Withdraw it',
+    done: 'The rotation is withdrawn. Entries under way go on.',
+    restore: 'Adopt what is left of it again',
+  },
 
   repair: {
     title: 'Reality has left the rotation',

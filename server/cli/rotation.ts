@@ -2,6 +2,7 @@ import type { Command } from 'commander';
 import { planRotation, secondsDefault, secondsMax, type RotationResult } from '../rotation/plan-rotation.ts';
 import { Solver } from '../rotation/proof/solver.ts';
 import { readInstance } from '../rotation/read-instance.ts';
+import { shortageText } from '../rotation/shortage-text.ts';
 import {
   answeredWith,
   parseJson,
@@ -57,8 +58,12 @@ function printable(result: RotationResult) {
     entries,
     breaks,
     uncoveredMinutes,
-    ...(shortOf ? { shortOf } : {}),
+    ...(shortOf ? { shortOf: told(shortOf) } : {}),
   };
+}
+
+function told({ reasons, ...short }: NonNullable<RotationResult['shortOf']>) {
+  return { ...short, reason: shortageText(reasons) };
 }
 
 const refuse = (message: string): CommandOutcome => refusedWith('rotation', message);

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { plannedTrip, rotation } from '../../machines/unit/rotation.ts';
+import { shortageReason } from '../../machines/unit/shortage.ts';
 import { laneId, personId } from '../../machines/wire/ids.ts';
 import { changeKinds } from '../rotation/live/changes.ts';
 import { planAsk } from '../rotation/live/plan-ask.ts';
@@ -49,7 +50,9 @@ export const rotationSchemas = {
         resource: z.string(),
         atLeast: z.number().optional(),
         enough: z.number().optional(),
-        reason: z.string(),
+        reason: z.string().describe('the reasons as a text, in minutes from startAt and by ids'),
+        startAt: instant.describe('minute 0 of the reasons'),
+        reasons: z.array(shortageReason),
       })
       .optional(),
     code: z.string().optional(),

@@ -1,4 +1,5 @@
 import { setImmediate as nextTurn } from 'node:timers/promises';
+import type { ScarceResource } from '../../machines/unit/shortage.ts';
 import type { Plan, PlannedBreak, PlannedEntry, RotationInstance } from './instance.ts';
 import { LegalPlan, onlyExits } from './legal-plan.ts';
 import type { Bound } from './proof/bounds.ts';
@@ -222,24 +223,17 @@ class RotationWork {
   }
 }
 
-const undecided = (resource: Shortage['resource']): Shortage => ({
+const undecided = (resource: ScarceResource): Shortage => ({
   resource,
-  reason:
-    `No plan covers everything with everybody out in time. What is short is not proven; by a rough count the ${resource} have the ` +
-    'least to spare. Allow more seconds to find out.',
+  reasons: [{ kind: 'not-found-out', leastToSpare: resource }],
 });
 
-const withLate = (shortage: Shortage, late: readonly string[]): Shortage =>
-  late.length === 0
-    ? shortage
-    : {
-        ...shortage,
-        reason: `${shortage.reason} Not planned, because it would be too late: the exit of ${late.join(', ')}.`,
-      };
+const withLate = (shortage: Shortage, workers: string[]): Shortage =>
+  workers.length === 0 ? shortage : { ...shortage, reasons: [...shortage.reasons, { kind: 'left-out', workers }] };
 
 const withEnough = (shortage: Shortage, enough: number): Shortage => {
-  const { resource, atLeast, reason } = shortage;
-  return { resource, ...(atLeast === undefined ? {} : { atLeast }), enough, reason };
+  const { resource, atLeast, reasons } = shortage;
+  return { resource, ...(atLeast === undefined ? {} : { atLeast }), enough, reasons };
 };
 
 function inOrder({ entries, breaks }: Plan): Plan {

@@ -1,5 +1,6 @@
 import type { z } from 'zod';
 import { rotationInstance, type RotationInstance } from './instance.ts';
+import { noWayOutText, whyNoWayOut, type NoWayOut } from './no-way-out.ts';
 
 /** Why an instance was not planned: a code that never changes its meaning, and a sentence that names the field with its path. */
 export const rotationRefusalCodes = [
@@ -27,6 +28,8 @@ export type RotationRefusalCode = (typeof rotationRefusalCodes)[number];
 export interface RotationRefusal {
   code: RotationRefusalCode;
   message: string;
+  /** With `rotation/no-way-out`: what is in the way, for whoever says it without the words of the file. */
+  noWayOut?: NoWayOut;
 }
 
 export type InstanceRead = { ok: true; instance: RotationInstance } | { ok: false; refusal: RotationRefusal };
@@ -232,32 +235,8 @@ function checkInside(instance: RotationInstance): RotationRefusal | undefined {
       return { code: 'rotation/out-of-bounds', message: `${path}.sinceMinute must be at most 0, not ${sinceMinute}` };
     }
     const why = whyNoWayOut(instance, person, sinceMinute);
-    if (why) return { code: 'rotation/no-way-out', message: `${path}: ${shown(worker)} ${why}` };
-  }
-  return undefined;
-}
-
-/** Leaving takes at least one slot; everything else has to allow that. */
-function whyNoWayOut(
-  { slotMinutes, durations, insideMinutesAllowed, maxOverrunMinutes, perPerson }: RotationInstance,
-  person: RotationInstance['workers'][number],
-  sinceMinute: number,
-): string | undefined {
-  const stay = slotMinutes - sinceMinute;
-  const stayMax = Math.max(...insideMinutesAllowed) + maxOverrunMinutes;
-  if (stay > stayMax) {
-    return `is inside for ${-sinceMinute} minutes already and cannot leave within the longest stay and maxOverrunMinutes (${stayMax} together)`;
-  }
-  const end = slotMinutes + durations.doffing + durations.postCheck;
-  if (person.onDutyToMinute !== null && end > person.onDutyToMinute) {
-    return `cannot be out before onDutyToMinute ${person.onDutyToMinute}: doffing and post-check take until minute ${end}`;
-  }
-  const equipment = person.minutesInEquipmentSoFar + stay + durations.doffing;
-  if (equipment > perPerson.maxMinutesInEquipment) {
-    return `comes to at least ${equipment} minutes in equipment, more than perPerson.maxMinutesInEquipment (${perPerson.maxMinutesInEquipment})`;
-  }
-  if (person.entriesSoFar + 1 > perPerson.maxEntries) {
-    return `has made ${person.entriesSoFar} entries before this one, and perPerson.maxEntries is ${perPerson.maxEntries}`;
+    if (why)
+      return { code: 'rotation/no-way-out', message: `${path}: ${shown(worker)} ${noWayOutText(why)}`, noWayOut: why };
   }
   return undefined;
 }

@@ -19,7 +19,7 @@ import {
 } from '../../client/rotation/editing.ts';
 import { nextWords } from '../../client/rotation/next.ts';
 import { readTyped, typedAtFirst } from '../../client/rotation/question.ts';
-import { changeWords, departureWords, qualityWords, shortWords, standingWords } from '../../client/rotation/said.ts';
+import { changeWords, departureWords, qualityWords, standingWords } from '../../client/rotation/said.ts';
 import { timelineOf } from '../../client/rotation/timeline.ts';
 import { timesOf } from '../../client/rotation/times.ts';
 import { wallClock } from '../../client/board/clock.ts';
@@ -161,14 +161,6 @@ describe('in words', () => {
     expect(qualityWords({ ...plan, gapPct: 99 })).toBe('how close it is to the best possible is not proven');
     expect(qualityWords({ ...plan, status: 'planning', gapPct: 12, boundSource: 'closed form' })).toBe('bound pending');
     expect(qualityWords({ ...plan, status: 'planning' })).toBe('no plan yet');
-  });
-  it('what is short and how many would do', () => {
-    expect(shortWords({ resource: 'lanes', atLeast: 1, enough: 2, reason: 'Because.' })).toEqual([
-      'Short of doffing lanes.',
-      'At least 1 more doffing lane would be needed.',
-      '2 more doffing lanes would do.',
-      'Because.',
-    ]);
   });
   it('a change and why', () => {
     const after = { ...second, donningAt: at(45) };

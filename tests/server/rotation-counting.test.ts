@@ -7,6 +7,7 @@ import { enlarged } from '../../server/rotation/proof/enlarged.ts';
 import { slottedOf } from '../../server/rotation/proof/slotted.ts';
 import { windowShortage } from '../../server/rotation/proof/window-shortage.ts';
 import { PlanSearch } from '../../server/rotation/search.ts';
+import { shortageText } from '../../server/rotation/shortage-text.ts';
 import { brokenRule } from '../../server/rotation/verify.ts';
 import { bestOfEveryPlan } from '../support/every-plan.ts';
 import { checkPlan, uncoveredMinutesOf } from '../support/plan-check.ts';
@@ -44,7 +45,7 @@ describe('a shortage is counted', () => {
   });
 
   it('the clash of exits is told with its minutes', () => {
-    const { reason } = countedIn(instanceNamed('INFEASIBLE-X4-exits-clash'))!.shortage;
+    const reason = shortageText(countedIn(instanceNamed('INFEASIBLE-X4-exits-clash'))!.shortage.reasons);
     expect(reason).toContain('4 of those inside now are due out between minutes 30 and 60');
     expect(reason).toContain('one of the 3 doffing lanes for 35 minutes');
   });
@@ -98,7 +99,7 @@ describe('the answer of the planner', () => {
     // Exits at minutes 5, 40, 75 and 110 with one lane, all due by minute 10: with three more all leave at once.
     expect(result.shortOf).toMatchObject({ resource: 'lanes', atLeast: 3 });
     expect(result.entries.every(({ insideMinutes }) => insideMinutes <= 90)).toBe(true);
-    expect(result.shortOf!.reason).toContain('Not planned, because it would be too late: the exit of');
+    expect(shortageText(result.shortOf!.reasons)).toContain('Not planned, because it would be too late: the exit of');
   });
 
   it('ends where no stay is long enough to cover anything', () => {

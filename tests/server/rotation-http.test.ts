@@ -135,6 +135,8 @@ describe('a question that will not do', () => {
       const { status, answer } = await posts(server, question);
       expect([what, status, answer['code'], answer['field']]).toEqual([what, 400, code, field]);
       expect(String(answer['sentence']).length).toBeGreaterThan(10);
+      // A person reads it: the field is what names ids.
+      expect(answer['sentence']).not.toMatch(/cloak|\b(r9|r2|zz|w1)\b/);
     }
     expect((await asked(server, 'GET', 'small/rotation/plans')).answer).toEqual({ plans: [] });
   });

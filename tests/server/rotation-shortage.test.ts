@@ -6,6 +6,7 @@ import { findShortage, isUncoveredForSure } from '../../server/rotation/proof/sh
 import { slottedOf } from '../../server/rotation/proof/slotted.ts';
 import { Solver } from '../../server/rotation/proof/solver.ts';
 import { windowShortage } from '../../server/rotation/proof/window-shortage.ts';
+import { shortageText } from '../../server/rotation/shortage-text.ts';
 
 // Solvers share the machine with whatever else runs: a limit on time here would be a limit on that.
 vi.setConfig({ testTimeout: 120_000 });
@@ -35,10 +36,10 @@ describe('an instance with one lane too few', () => {
     const { shortage } = await findShortage(instance, slotted, tools());
     expect(shortage.resource).toBe('lanes');
     expect(shortage.atLeast).toBe(1);
-    expect(shortage.reason).toContain(
+    expect(shortageText(shortage.reasons)).toContain(
       '1 doffing lane is not enough to keep every room staffed: at least 1 more is needed.',
     );
-    expect(shortage.reason).toContain('More observers and workers alone would not help.');
+    expect(shortageText(shortage.reasons)).toContain('More observers and workers alone would not help.');
   });
 
   it('is covered with one lane more', async () => {
@@ -57,8 +58,8 @@ describe('an instance whose duties overlap too little', () => {
     const found = windowShortage(instance, slotted);
     expect(found?.shortage.resource).toBe('duty-overlap');
     expect(found?.shortage.atLeast).toBe(5);
-    expect(found?.shortage.reason).toContain('overlap 60 minutes; a hand-over needs 65');
-    expect(found?.shortage.reason).toContain('From minute 685 to 690 nobody can be covering');
+    expect(shortageText(found!.shortage.reasons)).toContain('overlap 60 minutes; a hand-over needs 65');
+    expect(shortageText(found!.shortage.reasons)).toContain('From minute 685 to 690 nobody can be covering');
   });
 
   it('is not told any more when the next duty starts five minutes earlier', () => {
@@ -86,10 +87,10 @@ describe('variants of the one-room sample', () => {
     const { shortage } = windowShortage(empty, slottedOf(empty))!;
     expect(shortage.resource).toBe('workers');
     expect(shortage.atLeast).toBe(1);
-    expect(shortage.reason).toContain(
+    expect(shortageText(shortage.reasons)).toContain(
       'R1 needs 1 person at minute 0 and nobody of those inside can be covering it then.',
     );
-    expect(shortage.reason).toContain('covers from minute 30 at the earliest');
+    expect(shortageText(shortage.reasons)).toContain('covers from minute 30 at the earliest');
   });
 
   it('with two workers: workers are short, and the number proven is not above what is enough', async () => {

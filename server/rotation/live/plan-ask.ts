@@ -5,6 +5,7 @@ import { at, procedureKey, type UnitState } from '../../../machines/unit/state.t
 import { procedureId, roomId } from '../../../machines/wire/ids.ts';
 import { readInstance } from '../read-instance.ts';
 import { instanceOf, type RotationAsk, type RotationProblem } from './instance-of.ts';
+import { notPlannableSentence } from './not-plannable.ts';
 
 /** What a coordinator asks of the planner, and the same as a problem that it can work on; or why not. Pure. */
 export const secondsDefault = 10;
@@ -50,7 +51,11 @@ export function readAsk(state: UnitState, ask: PlanAsk, now: number): AskRead {
   const version = at(state.adopted, ask.procedure);
   const procedure = version === undefined ? undefined : at(state.procedures, procedureKey(ask.procedure, version));
   if (!procedure)
-    return refused('procedure/unknown', `No procedure "${ask.procedure}" is adopted in this unit.`, 'procedure');
+    return refused(
+      'procedure/unknown',
+      'The procedure that is asked for is not adopted in this unit. Choose another one.',
+      'procedure',
+    );
   const refusal = roomsRefusal(state, ask) ?? lockedRefusal(state, ask);
   if (refusal) return { ok: false, refusal };
   return plannable(state, settings, { ...ask, procedure }, now);
@@ -61,7 +66,7 @@ function plannable(state: UnitState, settings: RotationSettings, ask: RotationAs
   if (problem.instance.workers.length === 0)
     return refused('rotation/nobody-qualified', 'Nobody who may go in has this procedure. Choose another one.');
   const read = readInstance(problem.instance);
-  if (!read.ok) return refused('rotation/not-plannable', `The unit can't be planned: ${read.refusal.message}.`);
+  if (!read.ok) return refused('rotation/not-plannable', notPlannableSentence(read.refusal));
   const kept = new Set(problem.keep.map((entry) => `${entry.worker} ${entry.donningStartMinute}`));
   const minuteOf = (donningAt: number) => Math.floor((donningAt - problem.frame.startAt) / 60_000);
   const notKept = (ask.locked ?? []).filter((one) => !kept.has(`${one.worker} ${minuteOf(one.donningAt)}`));
@@ -74,7 +79,7 @@ function roomsRefusal({ rules }: UnitState, { staffInside }: PlanAsk): AskRefusa
   if (stranger !== undefined)
     return {
       code: 'room/unknown',
-      sentence: `There is no room "${stranger}" in this unit.`,
+      sentence: 'People are asked for in a room that this unit does not have. Load the page again.',
       field: `staffInside.${stranger}`,
     };
   const tooMany = rules.rooms.find(({ id, places }) => (at(staffInside, id) ?? 0) > places);
@@ -99,11 +104,26 @@ function lockedRefusal(state: UnitState, { locked, procedure }: PlanAsk): AskRef
   });
   for (const [index, trip] of locked.entries()) {
     if (!at(state.workers, trip.worker))
-      return problem(index, 'worker', 'worker/unknown', `"${trip.worker}" is no worker of this unit.`);
+      return problem(
+        index,
+        'worker',
+        'worker/unknown',
+        'A trip that is to stay is of somebody who is no worker of this unit. Let it change.',
+      );
     if (!state.rules.rooms.some(({ id }) => id === trip.room))
-      return problem(index, 'room', 'room/unknown', `There is no room "${trip.room}" in this unit.`);
+      return problem(
+        index,
+        'room',
+        'room/unknown',
+        'A trip that is to stay goes into a room that this unit does not have. Let it change.',
+      );
     if (trip.procedure !== procedure)
-      return problem(index, 'procedure', 'rotation/one-procedure', 'One plan has one procedure. Unlock this trip.');
+      return problem(
+        index,
+        'procedure',
+        'rotation/one-procedure',
+        'One plan has one procedure, and a trip that is to stay has another. Let it change.',
+      );
   }
   return undefined;
 }

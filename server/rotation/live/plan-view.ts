@@ -2,6 +2,7 @@ import type { Rotation } from '../../../machines/unit/rotation.ts';
 import { closedFormBound } from '../proof/closed-form.ts';
 import { slottedOf } from '../proof/slotted.ts';
 import type { RotationResult } from '../plan-rotation.ts';
+import { shortageText } from '../shortage-text.ts';
 import { firstCoverOf, withoutFirst } from './first-cover.ts';
 import { rotationOf, slotMinutes } from './instance-of.ts';
 import type { KeptPlan } from './rotation-service.ts';
@@ -41,11 +42,17 @@ function foundIn(plan: KeptPlan) {
     ...(fromMinute !== undefined && { coveredFrom: problem.frame.startAt + fromMinute * 60_000 }),
     ...(result && { boundSource: result.boundSource }),
     // A proof about a unit with nobody inside is only that donning takes its time.
-    ...(result?.status === 'infeasible' && fromMinute === undefined && shortageOf(result)),
+    ...(result?.status === 'infeasible' && fromMinute === undefined && shortageOf(result, problem.frame.startAt)),
   };
 }
 
-const shortageOf = ({ shortOf }: RotationResult) => ({ infeasible: true as const, ...(shortOf && { shortOf }) });
+/** A screen makes its own sentences of the reasons; the text is for whoever has no screen. */
+function shortageOf({ shortOf }: RotationResult, startAt: number) {
+  const infeasible = true as const;
+  if (!shortOf) return { infeasible };
+  const { reasons, ...short } = shortOf;
+  return { infeasible, shortOf: { ...short, reason: shortageText(reasons), startAt, reasons } };
+}
 
 /** A bound of the free problem is one of the problem with locked trips too. */
 function ofAround({ result, around, problem: { instance } }: KeptPlan) {

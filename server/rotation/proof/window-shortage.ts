@@ -78,9 +78,7 @@ function headcountShortage(instance: RotationInstance, slotted: Slotted, slot: n
   const shortage: Shortage = {
     resource: 'workers',
     atLeast: missing,
-    reasons: [
-      { kind: 'too-few-on-duty', atMinute: slot * instance.slotMinutes, wanted: slotted.positions, able },
-    ],
+    reasons: [{ kind: 'too-few-on-duty', atMinute: slot * instance.slotMinutes, wanted: slotted.positions, able }],
   };
   return { shortage, more: { kind: 'workers', byDuty: slotted.duties.map((duty) => spanAt(slotted, duty, slot)) } };
 }
