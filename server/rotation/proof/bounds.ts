@@ -1,5 +1,5 @@
 import { greatestCommonDivisor } from '../common-divisor.ts';
-import { closedFormBound, Counting, largestRange } from './closed-form.ts';
+import { closedFormBound, costsByLargest, largestRange } from './closed-form.ts';
 import type { Goal } from './model-goal.ts';
 import { rotationModel } from './rotation-model.ts';
 import type { Solver, Whole } from './solver.ts';
@@ -97,9 +97,7 @@ class Climb {
     else this.likely = Math.ceil(known);
     if (this.isHopeless) return;
     const { first, last } = largestRange(this.slotted);
-    const counting = new Counting(this.slotted);
-    for (let largest = first; largest <= last; largest += 1)
-      this.steps.push({ bound: counting.costWith(largest), depth: 'counting' });
+    this.steps = costsByLargest(this.slotted, first, last).map((bound) => ({ bound, depth: 'counting' }));
     this.raise(this.total(), 'closed form');
     if (this.slotted.weights.largestPersonSlots === 0) await this.takeLeftOut('nothing', 'relaxation');
   }

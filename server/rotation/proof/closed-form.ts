@@ -5,18 +5,32 @@ import type { Ongoing, Slotted } from './slotted.ts';
 /** A lower bound on the cost of every plan from counting alone: the least, over the largest person's slots, of theirs and the rest. */
 export function closedFormBound(slotted: Slotted): number {
   const { first, last } = largestRange(slotted);
-  const counting = new Counting(slotted);
-  const { largestPersonSlots } = slotted.weights;
-  const least = counting.costWith(last);
-  let best = Infinity;
-  for (let largest = first; largest <= last; largest += 1) {
-    const own = largestPersonSlots * largest;
-    // Nobody's limit makes anything cheaper than the last one does.
-    if (own + least >= best) break;
-    best = Math.min(best, own + counting.costWith(largest));
-  }
+  const costs = costsByLargest(slotted, first, last).map(
+    (cost, index) => cost + slotted.weights.largestPersonSlots * (first + index),
+  );
+  const best = costs.reduce((least, cost) => Math.min(least, cost), Infinity);
   // Where somebody inside can't leave by any rule there is no plan, and nothing to count.
   return Number.isFinite(best) ? best - 1e-9 : 0;
+}
+
+/**
+ * What a plan costs at least beside the largest person's own part, for each of their slots from `first` to `last`. It never grows with
+ * them, so a stretch in which nothing can be less than the least so far gets what holds for its end.
+ */
+export function costsByLargest(slotted: Slotted, first: number, last: number): number[] {
+  const counting = new Counting(slotted);
+  const costs = new Array<number>(last - first + 1);
+  const own = (largest: number): number => slotted.weights.largestPersonSlots * largest;
+  let least = Infinity;
+  const fill = (from: number, to: number, cost: number): void => {
+    least = Math.min(least, own(to) + cost);
+    if (from === to || own(from) + cost >= least) return void costs.fill(cost, from - first, to - first + 1);
+    const middle = Math.floor((from + to) / 2);
+    fill(from, middle, counting.costWith(middle));
+    fill(middle + 1, to, cost);
+  };
+  fill(first, last, counting.costWith(last));
+  return costs;
 }
 
 /** What the largest person may have: at least what anybody has already, at most what is allowed. */
@@ -29,7 +43,7 @@ export function largestRange({ people, minutesMax }: Slotted): { first: number; 
 const overrunCounted = 100;
 
 /** What counting says of an instance, with what is asked for often kept. */
-export class Counting {
+class Counting {
   private readonly slotted: Slotted;
   private readonly chains: Chains;
   private readonly wears: number[];
