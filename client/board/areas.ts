@@ -13,6 +13,7 @@ import {
   laneFoot,
   laneHead,
   pad,
+  planHeight,
   roomHead,
   rowHeight,
   stageHeight,
@@ -79,9 +80,15 @@ function moreTile(area: AreaId, w: number, size: FloorSize, people: readonly Sta
 }
 
 const personCell =
-  (one: Standing, form: PersonForm, h: number) =>
+  (one: Standing, form: PersonForm, h: number, withPlan = false) =>
   (w: number): Block<Tile> =>
-    single(w, h, (box) => ({ kind: 'person', key: one.id, person: one.id, form, box }));
+    single(w, h, (box) => ({ kind: 'person', key: one.id, person: one.id, form, withPlan, box }));
+
+/** Tiles beside each other are alike: where one has a line about the plan, all have the height for it. */
+const planLine = ({ view, style }: Drawing, people: readonly Standing[]): number =>
+  style.withPlan && people.some(({ id }) => view.planned?.has(id)) ? planHeight : 0;
+/** In equipment and on the way there everybody has one, also whoever is not in the plan. */
+const planLineInEntry = ({ view, style }: Drawing): number => (style.withPlan && view.planned ? planHeight : 0);
 
 const groupTile = (group: GroupId, count: number, w: number): Block<Tile> =>
   single(w, groupHead, (box) => ({ kind: 'group', key: `group ${group}`, group, count, box }));
@@ -98,8 +105,9 @@ function coldBlock(on: Drawing, w: number, count: number): Block<Tile> {
     const people = shown.filter((one) => one.stand.at === at);
     // Somebody ready has one line, unless the last entry leaves something to say about the next.
     const isPlain = at === 'ready' && !people.some((one) => one.again);
-    const height = isPlain ? rowHeight(on.size) : twoLineHeight(on.size);
-    const cells = people.map((one) => personCell(one, 'row', height));
+    const plan = planLine(on, people);
+    const height = isPlain && plan === 0 ? rowHeight(on.size) : twoLineHeight(on.size) + (isPlain ? 0 : plan);
+    const cells = people.map((one) => personCell(one, 'row', height, plan > 0));
     const least = at === 'ready' ? 7.4 : 8.5;
     return people.length === 0
       ? []
@@ -110,17 +118,20 @@ function coldBlock(on: Drawing, w: number, count: number): Block<Tile> {
 
 function stages(on: Drawing, w: number, area: 'pre-check' | 'post-check', count: number): Block<Tile> {
   const all = peopleAt(on, area);
-  const cells = all.slice(0, count).map((one) => personCell(one, 'stage', stageHeight));
+  const plan = planLineInEntry(on);
+  const cells = all.slice(0, count).map((one) => personCell(one, 'stage', stageHeight + plan, plan > 0));
   return stack([rows({ width: w, least: 10.5, gap }, cells), moreTile(area, w, on.size, all.slice(count))], gap);
 }
 
 // ---- people in equipment ----
 
 const clockCell =
-  ({ style }: Drawing, one: Standing) =>
+  (on: Drawing, one: Standing) =>
   (w: number): Block<Tile> => {
-    const form: ClockForm = w < clockWideFrom ? 'clock-tall' : style.oneLine ? 'clock-line' : 'clock-wide';
-    return personCell(one, form, clockHeights[form])(w);
+    const form: ClockForm = w < clockWideFrom ? 'clock-tall' : on.style.oneLine ? 'clock-line' : 'clock-wide';
+    // A single line has no second one for the plan: it is in the sheet.
+    const plan = form === 'clock-line' ? 0 : planLineInEntry(on);
+    return personCell(one, form, clockHeights[form] + plan, plan > 0)(w);
   };
 
 function clockRows(on: Drawing, w: number, people: readonly Standing[]): Block<Tile> {
@@ -151,7 +162,7 @@ function roomsBlock(on: Drawing, w: number): Block<Tile> {
 function roomBlock(on: Drawing, room: RoomView, width: number): Block<Tile> {
   const people = peopleAt(on, 'room').filter((one) => 'room' in one.stand && one.stand.room === room.id);
   const free = on.style.freePlaces ? Math.max(0, room.places - people.length) : 0;
-  const places = Array.from({ length: free }, (_, index) => placeCell(`place ${room.id} ${index}`));
+  const places = Array.from({ length: free }, (_, index) => placeCell(on, `place ${room.id} ${index}`));
   const airBelow = room.measured ? width < airBesideFrom : undefined;
   return framed<Tile>(
     width,
@@ -171,11 +182,12 @@ function roomBlock(on: Drawing, room: RoomView, width: number): Block<Tile> {
   );
 }
 
-const placeHeight = (w: number): number => clockHeights[w < clockWideFrom ? 'clock-tall' : 'clock-wide'];
+const placeHeight = (on: Drawing, w: number): number =>
+  clockHeights[w < clockWideFrom ? 'clock-tall' : 'clock-wide'] + planLineInEntry(on);
 const placeCell =
-  (key: string) =>
+  (on: Drawing, key: string) =>
   (w: number): Block<Tile> =>
-    single(w, placeHeight(w), (box) => ({ kind: 'place', key, box }));
+    single(w, placeHeight(on, w), (box) => ({ kind: 'place', key, box }));
 
 // ---- threshold and lanes ----
 
@@ -202,10 +214,13 @@ function laneBlock(on: Drawing, lane: LaneView, width: number): Block<Tile> {
         [
           // A lane keeps the place of whoever comes, so that the lanes stay where they are.
           ...(doffing.length === 0 && lane.is !== 'closed' && on.style.freePlaces
-            ? [{ ...nothing<Tile>(), height: placeHeight(w) }]
+            ? [{ ...nothing<Tile>(), height: placeHeight(on, w) }]
             : []),
           ...doffing.map((one) => clockCell(on, one)(w)),
-          ...assisting.map((one) => personCell(one, 'row', rowHeight(on.size))(w)),
+          ...assisting.map((one) => {
+            const plan = planLine(on, [one]);
+            return personCell(one, 'row', plan > 0 ? twoLineHeight(on.size) : rowHeight(on.size), plan > 0)(w);
+          }),
         ],
         gap,
       ),

@@ -30,6 +30,20 @@ export function callable(desk: Desk, worker: PersonId, room: RoomId, procedure: 
   return { worker, refusal: past, rest: rest && { until: rest.until, reason: rest.reason } };
 }
 
+/**
+ * Why somebody can't be called into any room by any procedure, in the unit's own words; undefined while there is a way. That every
+ * room is full is no matter of theirs: the form says it.
+ */
+export function neverCallable(desk: Desk, worker: PersonId): Refusal | undefined {
+  const rooms = desk.state.rules.rooms.map(({ id }) => id);
+  const ways = procedureChoices(desk.state).flatMap(({ procedure }) =>
+    rooms.map((room) => callable(desk, worker, room, procedure).refusal),
+  );
+  const refusals = ways.filter((one) => one !== undefined);
+  if (refusals.length < ways.length) return undefined;
+  return refusals.some(({ code }) => code === 'room/full') ? undefined : refusals[0];
+}
+
 export interface RoomChoice {
   room: RoomId;
   name: string;

@@ -30,17 +30,26 @@ const attempts: readonly Style[] = [
   sparing,
   { freePlaces: false, oneLine: true },
 ];
+/** The plan goes before the clocks do: reality is what a wall is for. */
+const attemptsWithPlan: readonly Style[] = [
+  { freePlaces: true, oneLine: false, withPlan: true },
+  { ...sparing, withPlan: true },
+  ...attempts,
+];
+const attemptsFor = ({ planned }: FloorView): readonly Style[] => (planned ? attemptsWithPlan : attempts);
+/** In full but for free places: for a page that scrolls. */
+const inFull = ({ planned }: FloorView): Style => (planned ? { ...sparing, withPlan: true } : sparing);
 
 export function layOutFloor(view: FloorView, size: FloorSize): FloorLayout {
   // The floor chooses for each of its areas by itself.
-  const styles = arrangementFor(size.width) === 'floor' ? [sparing] : attempts;
+  const styles = arrangementFor(size.width) === 'floor' ? [inFull(view)] : attemptsFor(view);
   for (const style of styles) {
     const layout = arrange({ view, size, style });
     if (layout.fits) return layout;
   }
   if (size.wall) return clocks(view, size);
   // A desk scrolls anyway: then with everything in full, free places apart.
-  return arrange({ view, size, style: sparing });
+  return arrange({ view, size, style: inFull(view) });
 }
 
 const leastFloorWidth = 71;
@@ -95,9 +104,9 @@ function asFloor(on: Drawing): FloorLayout {
 
 /** The most generous drawing of an area that fits the page; in full where none does. */
 function generous(on: Drawing, area: WalkArea, width: number): Drawing {
-  const drawings = attempts.map((style) => ({ ...on, style }));
+  const drawings = attemptsFor(on.view).map((style) => ({ ...on, style }));
   const fitting = drawings.find((one) => areaBlock(one, area, width, Infinity).height <= on.size.height);
-  return fitting ?? { ...on, style: sparing };
+  return fitting ?? { ...on, style: inFull(on.view) };
 }
 
 function asStoreys(on: Drawing): FloorLayout {

@@ -10,4 +10,5 @@ export type SheetAbout =
   | { open: 'people'; people: PersonId[] }
   | { open: 'alerts' }
   | { open: 'ahead' }
+  | { open: 'ahead-what-if' }
   | { open: 'reading' };

@@ -24,7 +24,7 @@ export type Tile = { key: string; box: Box } & (
     }
   | { kind: 'place' }
   | { kind: 'lane'; lane: LaneId }
-  | { kind: 'person'; person: PersonId; form: PersonForm }
+  | { kind: 'person'; person: PersonId; form: PersonForm; withPlan: boolean }
   | { kind: 'more-lanes'; count: number }
   /** People for whom there is no room, by name as far as somebody can ask for them, and always by number. */
   | { kind: 'more'; area: AreaId; people: PersonId[] }
@@ -44,6 +44,8 @@ export interface FloorView {
   people: readonly Standing[];
   rooms: readonly RoomView[];
   lanes: readonly LaneView[];
+  /** Whose tile has a line about the adopted rotation; absent where there is none. */
+  planned?: ReadonlySet<PersonId>;
 }
 
 export interface FloorSize {
@@ -56,10 +58,11 @@ export interface FloorSize {
   wall: boolean;
 }
 
-/** How generous a drawing is: free places drawn or not, clocks in full or in one line. */
+/** How generous a drawing is: free places drawn or not, clocks in full or in one line, the plan beside reality or not. */
 export interface Style {
   freePlaces: boolean;
   oneLine: boolean;
+  withPlan?: boolean;
   /** Where place does not tell where somebody is, there is room to say it. */
   roomy?: boolean;
 }
@@ -77,6 +80,8 @@ export const groupHead = 1.6;
 export const laneHead = 2.2;
 export const laneFoot = 1.7;
 export const stageHeight = 4.6;
+/** What a line about the adopted rotation adds to a tile. */
+export const planHeight = 1.25;
 /** From this width on a clock has its figure, bar and times in one line. */
 export const clockWideFrom = 15.5;
 export const clockRoomyFrom = 20;

@@ -3,6 +3,7 @@ import type { Forecast } from './forecast.ts';
 
 /** What a screen knows of the forecast. */
 export type Ahead =
+  /** None has arrived yet, and the server, which plays it first, has not had its time. */
   | { is: 'asking' }
   | { is: 'known'; forecast: Forecast }
   /** The server has none, or is not reached, and what was known last is too old to go by. */
@@ -12,6 +13,9 @@ export type Ahead =
 const afterFactMs = 1_500;
 const againMs = 30_000;
 const afterFailureMs = 10_000;
+/** A server that has just been started plays its first forecast for a moment: so often it is asked again before that means there is none. */
+const firstTries = 8;
+const firstAgainMs = 2_000;
 /** Three looks missed: what was likely then says little about now. */
 export const goneAfterMs = 120_000;
 
@@ -29,7 +33,8 @@ export class ForecastFeed {
   private readonly ask: () => Promise<Asked<Forecast>>;
   private readonly setTimer: SetTimer;
   #known = $state.raw<Forecast | undefined>(undefined);
-  #failed = $state(false);
+  /** Questions without an answer since the last one that had one. */
+  #failures = $state(0);
   private number = -1;
   private asking = false;
   private askAgain = false;
@@ -64,8 +69,17 @@ export class ForecastFeed {
     const known = this.#known;
     if (known && now - known.at < goneAfterMs) return { is: 'known', forecast: known };
     // With nobody in an entry there is nothing that could grow old.
-    if (known && known.runs === 0 && !this.#failed) return { is: 'known', forecast: known };
-    return this.#failed || known ? { is: 'none' } : { is: 'asking' };
+    if (known && known.runs === 0 && this.#failures === 0) return { is: 'known', forecast: known };
+    return known || !this.isFirst ? { is: 'none' } : { is: 'asking' };
+  }
+
+  private get isFirst(): boolean {
+    return this.#known === undefined && this.#failures < firstTries;
+  }
+
+  private get pauseMs(): number {
+    if (this.#failures === 0) return againMs;
+    return this.isFirst ? firstAgainMs : afterFailureMs;
   }
 
   private lookIn(ms: number): void {
@@ -86,9 +100,9 @@ export class ForecastFeed {
     const asked = await this.ask();
     this.asking = false;
     if (!this.open) return;
-    this.#failed = asked.is !== 'answered';
+    this.#failures = asked.is === 'answered' ? 0 : this.#failures + 1;
     if (asked.is === 'answered') this.#known = asked.answer;
-    this.lookIn(this.askAgain ? afterFactMs : this.#failed ? afterFailureMs : againMs);
+    this.lookIn(this.askAgain ? afterFactMs : this.pauseMs);
     this.askAgain = false;
   }
 }

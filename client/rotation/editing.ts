@@ -1,6 +1,5 @@
-import type { PlannedTrip, Rotation } from '../../machines/unit/rotation.ts';
-import type { AdoptedRotation } from '../../machines/unit/rotation.ts';
-import { slotMs } from './times.ts';
+import { leavesRoomAt, type AdoptedRotation, type PlannedTrip, type Rotation } from '../../machines/unit/rotation.ts';
+import { minuteMs, slotMs } from './times.ts';
 
 /** What somebody has changed on a plan by hand, beside the plan itself, so that each change can be taken back. */
 export interface Edits {
@@ -65,3 +64,21 @@ export function stayingTrips(rotation: Rotation, { moves }: Edits, procedure: st
 
 /** Keys that move a trip, in slots. */
 export const slotsOfKey = (key: string): number => (key === 'ArrowLeft' ? -1 : key === 'ArrowRight' ? 1 : 0);
+
+/**
+ * What is left of a rotation that was withdrawn, to be adopted again: from now on, without what is over. The unit forgets with a rotation
+ * what became of its trips, so a trip that is done would come back as one that nobody began.
+ */
+export function whatIsLeft(
+  { adoptedAt: _at, real, quality: _proven, ...rotation }: AdoptedRotation,
+  now: number,
+): Rotation {
+  const isOver = (trip: PlannedTrip) =>
+    real[trip.id] ? real[trip.id]?.doffedAt !== undefined : leavesRoomAt(trip) <= now;
+  return {
+    ...rotation,
+    startAt: Math.max(rotation.startAt, Math.floor(now / slotMs) * slotMs),
+    trips: rotation.trips.filter((trip) => !isOver(trip)),
+    breaks: rotation.breaks.filter(({ at, minutes }) => at + minutes * minuteMs > now),
+  };
+}

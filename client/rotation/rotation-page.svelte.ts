@@ -1,10 +1,10 @@
-import type { PlannedTrip, Rotation } from '../../machines/unit/rotation.ts';
+import type { AdoptedRotation, PlannedTrip, Rotation } from '../../machines/unit/rotation.ts';
 import type { UnitState } from '../../machines/unit/state.ts';
 import type { Asked } from '../heat/ask.ts';
 import type { LiveUnit } from '../state/live-unit.svelte.ts';
 import { words } from '../words/words.ts';
 import { RotationApi, type PlanAnswer, type RepairAnswer } from './answers.ts';
-import { edited, noEdits, stayingTrips, type Edits } from './editing.ts';
+import { edited, noEdits, stayingTrips, whatIsLeft, type Edits } from './editing.ts';
 import { readTyped, typedAtFirst, type Typed } from './question.ts';
 
 const followEveryMs = 500;
@@ -20,6 +20,7 @@ export class RotationPageState {
   chosen: string | undefined = $state();
   #plan: PlanAnswer | undefined = $state.raw();
   #repair: RepairAnswer | undefined = $state.raw();
+  #dropped: AdoptedRotation | undefined = $state.raw();
   #left: string | undefined = $state();
   #problem: string | undefined = $state();
   #isAsking = $state(false);
@@ -70,14 +71,15 @@ export class RotationPageState {
     return repair?.needed && offerKey(repair) !== this.#left ? repair : undefined;
   }
 
-  /** The plan as it came: the one that was made last, else the adopted rotation. */
-  readonly base = $derived.by((): Rotation | undefined => {
-    if (this.#plan?.rotation) return this.#plan.rotation;
+  private readonly adopted = $derived.by((): Rotation | undefined => {
     const adopted = this.live.confirmed?.rotation;
     if (!adopted) return undefined;
     const { adoptedAt: _at, real: _real, ...rotation } = adopted;
     return rotation;
   });
+
+  /** The plan as it came: the one that was made last, else the adopted rotation. */
+  readonly base = $derived<Rotation | undefined>(this.#plan?.rotation ?? this.adopted);
 
   /** With what was changed by hand. */
   readonly shown = $derived(this.base && edited(this.base, this.edits));
@@ -126,6 +128,27 @@ export class RotationPageState {
     if (!answer.accepted) return;
     this.discard();
     void this.askRepair();
+  }
+
+  /** Withdraws the adopted rotation. It is kept here so that it can be had back while the page is open. */
+  async drop(reason: string): Promise<void> {
+    const adopted = this.live.confirmed?.rotation;
+    if (this.#isAdopting || !adopted) return;
+    this.#isAdopting = true;
+    const answer = await this.live.report('drop-rotation', { reason });
+    this.#isAdopting = false;
+    if (!answer.accepted) return;
+    this.#dropped = adopted;
+    this.#repair = undefined;
+    this.clearEdits();
+  }
+
+  /** What is left of what was withdrawn here, while nothing else has been adopted since and its time is not over. */
+  dropped(now: number): Rotation | undefined {
+    const dropped = this.#dropped;
+    if (!dropped || this.adopted || now >= dropped.endAt) return undefined;
+    const left = whatIsLeft(dropped, now);
+    return left.trips.length > 0 ? left : undefined;
   }
 
   leaveRepair(): void {

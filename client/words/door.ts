@@ -7,6 +7,10 @@ export const doorWords = {
   choose: 'What is this device for?',
   choices: {
     board: { name: 'Board', who: 'For the unit coordinator: the whole floor, calling in and out, lanes, observers.' },
+    rotation: {
+      name: 'Rotation',
+      who: 'For the unit coordinator: who goes in when over a shift, planned, adopted and repaired.',
+    },
     tablet: { name: 'Tablet', who: 'For a trained observer: one worker, one step at a time, read aloud and verified.' },
     safety: { name: 'Safety', who: 'For the safety officer: alerts that have climbed, holds, overrides, sign-offs.' },
     lead: { name: 'Lead', who: 'For the lead: what the unit goes by, how it is changed and proved, what to train.' },

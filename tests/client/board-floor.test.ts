@@ -261,6 +261,29 @@ describe('any floor, on any page', () => {
   });
 });
 
+describe('the plan beside reality', () => {
+  const view = crowded(ordinary);
+  const planned = new Set(view.people.map(({ id }) => id));
+  const withPlan = (layout: FloorLayout) => personTiles(layout).filter((tile) => tile.withPlan).length;
+
+  it('has a line of its own on every tile that has something to say, and none where no rotation is adopted', () => {
+    for (const size of [desk(120, 60), desk(51, 90), desk(24, 200)]) {
+      const layout = layOutFloor({ ...view, planned }, size);
+      expect(withPlan(layout)).toBe(personTiles(layout).length);
+      expect(withPlan(layOutFloor(view, size))).toBe(0);
+      for (const { form, box } of personTiles(layout))
+        if (form === 'clock-wide' || form === 'clock-tall') expect(box.h).toBeGreaterThan(clockHeights[form]);
+    }
+  });
+  it('is given up on a wall before anybody in equipment is', () => {
+    for (let height = 60; height >= 12; height -= 4)
+      expect(leftOut(layOutFloor({ ...view, planned }, wall(75, height)))).toBe(
+        leftOut(layOutFloor(view, wall(75, height))),
+      );
+    expect(withPlan(layOutFloor({ ...view, planned }, wall(75, 16)))).toBe(0);
+  });
+});
+
 describe('a wall that is too small', () => {
   const view = crowded(many, 8, 5);
   const choose = (size: FloorSize, below: number) =>

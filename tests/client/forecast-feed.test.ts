@@ -81,10 +81,26 @@ describe('the forecast on a screen', () => {
     expect(feed.ahead(openedAt + goneAfterMs)).toMatchObject({ is: 'known' });
   });
 
-  it('says that there is none when none was ever had', async () => {
-    const { feed, answers } = feeding();
+  it('is still coming while a server that has just been started plays its first, and asked for more often', async () => {
+    const { feed, answers, timers, ring } = feeding();
+    await answers(failed);
+    expect(timers()).toEqual([2_000]);
+    expect(feed.ahead(openedAt)).toEqual({ is: 'asking' });
+    ring();
+    await answers(answered(openedAt));
+    expect(feed.ahead(openedAt)).toMatchObject({ is: 'known' });
+  });
+
+  it('says that there is none when none was ever had and it has been asked for in vain for a while', async () => {
+    const { feed, answers, timers, ring } = feeding();
+    for (let asked = 1; asked < 8; asked++) {
+      await answers(failed);
+      expect(feed.ahead(openedAt)).toEqual({ is: 'asking' });
+      ring();
+    }
     await answers(failed);
     expect(feed.ahead(openedAt)).toEqual({ is: 'none' });
+    expect(timers()).toEqual([10_000]);
   });
 
   it('of a unit with nobody in an entry does not grow old', async () => {
