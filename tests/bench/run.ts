@@ -4,6 +4,7 @@ import { argv } from 'node:process';
 const benches: Readonly<Record<string, () => Promise<unknown>>> = {
   forecast: () => import('./forecast.ts'),
   heat: () => import('./heat.ts'),
+  repair: () => import('./repair.ts'),
   rotation: () => import('./rotation.ts'),
 };
 const name = argv[2] ?? '';

@@ -31,7 +31,7 @@ function ticking(): () => number {
 
 function repair(moment: Moment, changes: Partial<SearchSetting> = {}): RepairedPlan {
   const { lanesAway, observersAway } = moment;
-  const setting = { seed: 1, budgetMs: 40, now: ticking(), ...changes };
+  const setting = { seed: 1, budgetMs: 400, now: ticking(), ...changes };
   return repairPlan(moment.instance, moment.previous, {
     ...setting,
     lanesAway: [...lanesAway, ...(changes.lanesAway ?? [])],

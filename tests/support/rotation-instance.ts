@@ -19,6 +19,7 @@ export interface Moment {
   observersAway: ObserverAway[];
 }
 
+/** Whoever is being donned then counts as inside from when they will be, and their observer is away until then. */
 export function momentOf(instance: RotationInstance, plan: Plan, minute: number): Moment {
   const { donning, doffing, turnover, postCheck, rest } = instance.durations;
   const told = plan.entries.map((entry) => {
@@ -26,6 +27,7 @@ export function momentOf(instance: RotationInstance, plan: Plan, minute: number)
     return { entry, insideMinute, exitMinute: insideMinute + entry.insideMinutes };
   });
   const over = told.filter(({ exitMinute }) => exitMinute <= 0);
+  const begun = told.filter(({ insideMinute, exitMinute }) => insideMinute - donning < 0 && exitMinute > 0);
   const workers = instance.workers.map((worker) => {
     const own = over.filter(({ entry }) => entry.worker === worker.id);
     const wear = own.map(({ entry }) => entry.insideMinutes + doffing);
@@ -39,21 +41,22 @@ export function momentOf(instance: RotationInstance, plan: Plan, minute: number)
       entriesSoFar: worker.entriesSoFar + own.length,
     };
   });
-  const inside = told
-    .filter(({ insideMinute, exitMinute }) => insideMinute <= 0 && exitMinute > 0)
-    .map(({ entry, insideMinute }) => ({ worker: entry.worker, room: entry.room, sinceMinute: insideMinute }));
+  const inside = begun.map(({ entry, insideMinute }) => ({
+    ...{ worker: entry.worker, room: entry.room },
+    sinceMinute: insideMinute,
+  }));
+  const watching = [
+    ...over.map(({ entry, exitMinute }) => ({ observer: entry.observerDoffing, toMinute: exitMinute + doffing })),
+    ...begun.map(({ entry, insideMinute }) => ({ observer: entry.observerDonning ?? -1, toMinute: insideMinute })),
+  ];
   return {
     instance: { ...instance, horizonMinutes: instance.horizonMinutes - minute, workers, inside },
     previous: shiftPlan(instance, plan, minute),
     lanesAway: over
       .map(({ entry, exitMinute }) => ({ lane: entry.lane, fromMinute: 0, toMinute: exitMinute + doffing + turnover }))
       .filter(({ toMinute }) => toMinute > 0),
-    observersAway: over
-      .map(({ entry, exitMinute }) => ({
-        observer: entry.observerDoffing,
-        fromMinute: 0,
-        toMinute: exitMinute + doffing,
-      }))
-      .filter(({ toMinute }) => toMinute > 0),
+    observersAway: watching
+      .map(({ observer, toMinute }) => ({ observer, fromMinute: 0, toMinute }))
+      .filter(({ observer, toMinute }) => observer >= 0 && toMinute > 0),
   };
 }
