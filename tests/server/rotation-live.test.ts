@@ -99,6 +99,24 @@ describe('the unit as a rotation problem', () => {
     expect(instance.workers[0]?.busyUntilMinute).toBe(10 + 5 + unit.rest.minutes - (unit.rest.minutes % 5) + 5);
   });
 
+  it('lets everybody out who is overdue at once, though they wait for each other at one lane', () => {
+    const story = given(
+      reports('c1', 'close-lane', { lane: 'l2', reason: 'spill' }),
+      onDuty('o1', 'o2', 'o3'),
+      inside('o1', 'w1'),
+      inside('o2', 'w2'),
+      inside('o3', 'w3', 'gown', 'r2'),
+      passes(80 * minute),
+    );
+    const { instance, lanesAway } = problemAt(story.world.state, story.world.now);
+    expect(readInstance(JSON.parse(JSON.stringify(instance)))).toMatchObject({ ok: true });
+    expect(instance.inside).toHaveLength(3);
+    const { plan, cost } = searchPlan(instance, { seed: 1, budgetMs: 200, now: counting(), lanesAway });
+    expect(checkPlan(instance, plan)).toEqual([]);
+    expect(plan.entries.filter(({ ongoing }) => ongoing)).toHaveLength(3);
+    expect(cost.overrunSlots).toBeGreaterThan(0);
+  });
+
   it('what if: an observer less, a lane more, longer doffing', () => {
     const { state, now } = given().world;
     const whatIf = { observersLess: 1, lanesMore: 1, doffingLongerPct: 50 };
