@@ -5,6 +5,7 @@ import type { LiveUnit } from '../state/live-unit.svelte.ts';
 import { words } from '../words/words.ts';
 import { RotationApi, type PlanAnswer, type RepairAnswer } from './answers.ts';
 import { edited, noEdits, stayingTrips, whatIsLeft, type Edits } from './editing.ts';
+import { offerAfter, offerKey } from './offer.ts';
 import { readTyped, typedAtFirst, type Typed } from './question.ts';
 
 const followEveryMs = 500;
@@ -20,6 +21,7 @@ export class RotationPageState {
   chosen: string | undefined = $state();
   #plan: PlanAnswer | undefined = $state.raw();
   #repair: RepairAnswer | undefined = $state.raw();
+  #better: RepairAnswer | undefined = $state.raw();
   #dropped: AdoptedRotation | undefined = $state.raw();
   #left: string | undefined = $state();
   #problem: string | undefined = $state();
@@ -69,6 +71,16 @@ export class RotationPageState {
   get repair(): RepairAnswer | undefined {
     const repair = this.#repair;
     return repair?.needed && offerKey(repair) !== this.#left ? repair : undefined;
+  }
+
+  /** Another one for the same facts has come since: the offer does not change under somebody's finger. */
+  get hasBetter(): boolean {
+    return this.#better !== undefined;
+  }
+
+  showBetter(): void {
+    if (this.#better) this.#repair = this.#better;
+    this.#better = undefined;
   }
 
   private readonly adopted = $derived.by((): Rotation | undefined => {
@@ -177,17 +189,20 @@ export class RotationPageState {
   private async askRepair(): Promise<void> {
     if (!this.live.confirmed?.rotation) {
       this.#repair = undefined;
+      this.#better = undefined;
       return;
     }
     const asked = await this.api.repair();
-    if (asked.is === 'answered') this.#repair = asked.answer;
+    if (asked.is === 'answered') this.hearRepair(asked.answer);
+  }
+
+  private hearRepair(answer: RepairAnswer): void {
+    const { shown, better } = offerAfter(this.repair, answer);
+    this.#repair = shown;
+    this.#better = better;
   }
 
   private fail(asked: Asked<unknown>): void {
     this.#problem = asked.is === 'refused' ? asked.sentence : words.rotation.failed;
   }
 }
-
-/** What was left stays left until something else departs, or something else is offered. */
-const offerKey = ({ departures, changes }: RepairAnswer): string =>
-  JSON.stringify([departures.map((one) => ({ ...one, minutes: 0 })), changes]);

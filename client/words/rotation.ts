@@ -209,6 +209,8 @@ export const rotationWords = {
     working: 'A rotation that fits is being looked for…',
     none: 'None could be made. Plan anew.',
     mayFollow: 'A better one may follow in a few seconds.',
+    better: 'A better one is there now.',
+    showBetter: 'Show the better one',
     take: 'Take it',
     leave: 'Leave it',
     noChange: 'The rotation as it is still fits best.',

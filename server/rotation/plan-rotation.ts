@@ -12,6 +12,7 @@ import { slottedOf } from './proof/slotted.ts';
 import type { Solver } from './proof/solver.ts';
 import { windowShortage } from './proof/window-shortage.ts';
 import { PlanSearch, type FoundPlan } from './search.ts';
+import type { LaneAway } from './slots.ts';
 
 /** A plan, how good it is, and what is proven about it. */
 export interface RotationResult {
@@ -45,6 +46,8 @@ export interface RotationOptions {
    * nobody is inside yet, where the reason is only that donning takes its time.
    */
   searchOn?: boolean | undefined;
+  /** Lanes that are taken at the start. The search plans around them; the bounds do not know them, which only makes the gap larger. */
+  lanesAway?: LaneAway[] | undefined;
   /** A solver that has been started already, to be warm by now. It is stopped at the end. */
   solver?: Solver;
 }
@@ -95,7 +98,7 @@ class RotationWork {
     this.endMs = this.startMs + options.seconds * 1000;
     this.slotted = slottedOf(instance);
     this.bound = { value: Math.max(0, closedFormBound(this.slotted)), source: 'closed form' };
-    this.search = new PlanSearch(instance, { seed: options.seed });
+    this.search = new PlanSearch(instance, { seed: options.seed, lanesAway: options.lanesAway ?? [] });
     this.legal = new LegalPlan(instance);
     this.search.onImproved = (found) => (this.hasNews = this.legal.offer(found) || this.hasNews);
     const counted = options.searchOn

@@ -1,5 +1,6 @@
 import { parentPort } from 'node:worker_threads';
 import type { RotationInstance } from './instance.ts';
+import type { LaneAway } from './slots.ts';
 import { planRotation, type RotationResult } from './plan-rotation.ts';
 
 export type PlannerRequest =
@@ -10,6 +11,7 @@ export type PlannerRequest =
       seconds: number;
       seed: number;
       searchOn?: boolean | undefined;
+      lanesAway?: LaneAway[] | undefined;
     }
   /** Ends the plan with this number, which then answers with its best so far. */
   | { kind: 'cancel'; id: number };
@@ -36,6 +38,7 @@ async function plan({
   seconds,
   seed,
   searchOn,
+  lanesAway,
 }: Extract<PlannerRequest, { kind: 'plan' }>): Promise<void> {
   const say = (answer: PlannerAnswer): void => port!.postMessage(answer);
   try {
@@ -43,6 +46,7 @@ async function plan({
       seconds,
       seed,
       searchOn,
+      lanesAway,
       now: () => performance.now(),
       onProgress: (soFar) => say({ kind: 'progress', id, result: soFar }),
       shouldStop: () => cancelled.has(id),

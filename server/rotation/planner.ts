@@ -2,6 +2,7 @@ import type { Worker } from 'node:worker_threads';
 import { startThread } from '../typescript-thread.ts';
 import type { RotationInstance } from './instance.ts';
 import type { RotationResult } from './plan-rotation.ts';
+import type { LaneAway } from './slots.ts';
 import type { PlannerAnswer, PlannerRequest } from './planner-worker.ts';
 
 /** What a planning came to. `cancelled` has the best plan up to then, when there was one. */
@@ -15,6 +16,7 @@ export interface PlanningOptions {
   seed: number;
   /** See RotationOptions. */
   searchOn?: boolean;
+  lanesAway?: LaneAway[];
   onProgress?: (soFar: RotationResult) => void;
 }
 
@@ -44,8 +46,8 @@ export class RotationPlanner {
     const ended = new Promise<PlannerOutcome>((resolve) => {
       this.planning = { id, resolve, onProgress: options.onProgress, best: undefined };
     });
-    const { seconds, seed, searchOn } = options;
-    worker.postMessage({ kind: 'plan', id, instance, seconds, seed, searchOn } satisfies PlannerRequest);
+    const { seconds, seed, searchOn, lanesAway } = options;
+    worker.postMessage({ kind: 'plan', id, instance, seconds, seed, searchOn, lanesAway } satisfies PlannerRequest);
     return ended;
   }
 

@@ -1,9 +1,9 @@
-import { AxeBuilder } from '@axe-core/playwright';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { detailOf, placeOf, type Place } from '../../machines/unit/questions.ts';
 import type { UnitState } from '../../machines/unit/state.ts';
 import type { PersonId } from '../../machines/wire/ids.ts';
+import { accessibilityProblems } from '../support/axe.ts';
 import { launchChromium } from '../support/chromium.ts';
 import { demoUnit } from '../support/demo-unit.ts';
 import { quickUnit } from '../support/quick-unit.ts';
@@ -49,15 +49,6 @@ async function expectWorkerAt(place: Place, detail?: string): Promise<void> {
 
 const press = (page: Page, test: string) => page.locator(`[data-test="${test}"]:not([disabled])`).first().click();
 
-async function expectAccessible(page: Page): Promise<void> {
-  const { violations } = await new AxeBuilder({ page })
-    .withTags(['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'])
-    .analyze();
-  expect(violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.target.join(' ')).join(', ')}`)).toEqual(
-    [],
-  );
-}
-
 beforeAll(async () => {
   server = await runServer(['drill', '--empty', '--unit', quickUnit()]);
   browser = await launchChromium();
@@ -89,7 +80,7 @@ describe.sequential('one entry, from called to cleared, on three screens', { tim
     await expect.poll(async () => (await done()).length).toBeGreaterThan(1);
     await tablet.reload();
     await tablet.locator('[data-test="tablet"][data-at="recheck"]').waitFor();
-    await expectAccessible(tablet);
+    expect(await accessibilityProblems(tablet)).toEqual([]);
     await tablet.locator('[data-test="seen-no"]:not([aria-disabled="true"])').click();
     await tablet.locator('[data-test="corrective"]').waitFor();
     const deviation = async () => (await stateNow()).workers[worker]?.machine.context.entry?.deviations[0];
@@ -121,7 +112,7 @@ describe.sequential('one entry, from called to cleared, on three screens', { tim
   });
 
   it('the three screens pass the accessibility rules (WCAG 2.2 AA, by axe)', async () => {
-    for (const page of [board, tablet, safety]) await expectAccessible(page);
+    for (const page of [board, tablet, safety]) expect(await accessibilityProblems(page)).toEqual([]);
   });
 
   it('the board counts their minutes inside', async () => {

@@ -1,8 +1,8 @@
-import { AxeBuilder } from '@axe-core/playwright';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { UnitState } from '../../machines/unit/state.ts';
 import type { ProcedureId } from '../../machines/wire/ids.ts';
+import { accessibilityProblems } from '../support/axe.ts';
 import { launchChromium } from '../support/chromium.ts';
 import { runServer, type RunningServer } from '../support/running-server.ts';
 
@@ -20,15 +20,6 @@ const test = (name: string) => page.locator(`[data-test="${name}"]`);
 const open = (name: string) => test(`page-${name}`).click();
 const said = (what: string) => page.locator(`[data-test="check"][data-check="${what}"]`).waitFor();
 const verdict = (what: string) => page.locator(`[data-test="proof"][data-verdict="${what}"]`).waitFor();
-
-async function expectAccessible(): Promise<void> {
-  const { violations } = await new AxeBuilder({ page })
-    .withTags(['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'])
-    .analyze();
-  expect(violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.target.join(' ')).join(', ')}`)).toEqual(
-    [],
-  );
-}
 
 beforeAll(async () => {
   server = await runServer(['drill', '--empty']);
@@ -54,7 +45,7 @@ describe.sequential('the lead’s screen', { timeout: 120_000 }, () => {
     for (const name of ['read', 'compare', 'training', 'card']) {
       await open(name);
       await test(name).waitFor();
-      await expectAccessible();
+      expect(await accessibilityProblems(page)).toEqual([]);
     }
   });
 
@@ -97,7 +88,7 @@ describe.sequential('the lead’s screen', { timeout: 120_000 }, () => {
     expect(await test('counter-example').textContent()).toContain('gown-on');
     expect(await test('adopt').count()).toBe(0);
     expect(await test('adopt-without').isDisabled()).toBe(true);
-    await expectAccessible();
+    expect(await accessibilityProblems(page)).toEqual([]);
     await test('take-mend').click();
     await verdict('proved');
   });
@@ -116,7 +107,7 @@ describe.sequential('the lead’s screen', { timeout: 120_000 }, () => {
   it('the page behind the code on an old card says that the card is out of date', async () => {
     await page.goto(`${server.url}/procedure/${id}/${shipped}`);
     await expect.poll(() => test('card-verdict').textContent()).toContain('out of date');
-    await expectAccessible();
+    expect(await accessibilityProblems(page)).toEqual([]);
     await page.goto(`${server.url}/procedure/${id}/${shipped + 1}`);
     await expect.poll(() => test('card-verdict').textContent()).toContain('is current');
     expect(problems).toEqual([]);

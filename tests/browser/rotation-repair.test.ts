@@ -1,8 +1,8 @@
-import { AxeBuilder } from '@axe-core/playwright';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { UnitState } from '../../machines/unit/state.ts';
 import type { PersonId } from '../../machines/wire/ids.ts';
+import { accessibilityProblems } from '../support/axe.ts';
 import { launchChromium } from '../support/chromium.ts';
 import { demoUnit } from '../support/demo-unit.ts';
 import { quickUnit } from '../support/quick-unit.ts';
@@ -34,15 +34,6 @@ const stateNow = async () =>
 const tripsNow = async () => (await stateNow()).rotation?.trips ?? [];
 const on = (where: Page, name: string) => where.locator(`[data-test="${name}"]`);
 const tile = (person: PersonId) => board.locator(`[data-test="person"][data-id="${person}"]`);
-
-async function expectAccessible(where: Page): Promise<void> {
-  const { violations } = await new AxeBuilder({ page: where })
-    .withTags(['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'])
-    .analyze();
-  expect(violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.target.join(' ')).join(', ')}`)).toEqual(
-    [],
-  );
-}
 
 beforeAll(async () => {
   server = await runServer(['drill', '--empty', '--unit', quickUnit()]);
@@ -105,7 +96,7 @@ describe.sequential('a rotation that reality leaves', { timeout: 60_000 }, () =>
         buttons.map((one) => Math.min(one.getBoundingClientRect().width, one.getBoundingClientRect().height)),
       );
     expect(Math.min(...sizes)).toBeGreaterThanOrEqual(44);
-    await expectAccessible(page);
+    expect(await accessibilityProblems(page)).toEqual([]);
     expect((await tripsNow()).some(({ worker }) => worker === gone)).toBe(true);
   });
 
@@ -139,7 +130,7 @@ describe.sequential('a rotation that reality leaves', { timeout: 60_000 }, () =>
     await on(page, 'what-if-answer').waitFor();
     expect(await on(page, 'what-if-row').count()).toBeGreaterThan(0);
     expect(await on(page, 'what-if-together').innerText()).toMatch(/\d+ min →.*\d+ min/s);
-    await expectAccessible(page);
+    expect(await accessibilityProblems(page)).toEqual([]);
     expect((await stateNow()).number).toBe(number);
   });
 

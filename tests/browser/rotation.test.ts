@@ -1,7 +1,7 @@
-import { AxeBuilder } from '@axe-core/playwright';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { UnitState } from '../../machines/unit/state.ts';
+import { accessibilityProblems } from '../support/axe.ts';
 import { launchChromium } from '../support/chromium.ts';
 import { quickUnit } from '../support/quick-unit.ts';
 import { runServer, type RunningServer } from '../support/running-server.ts';
@@ -26,15 +26,6 @@ const stateNow = async () =>
 const test = (name: string) => page.locator(`[data-test="${name}"]`);
 const planned = () => page.locator('[data-test="plan-progress"][data-status="finished"]').waitFor();
 
-async function expectAccessible(): Promise<void> {
-  const { violations } = await new AxeBuilder({ page })
-    .withTags(['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'])
-    .analyze();
-  expect(violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.target.join(' ')).join(', ')}`)).toEqual(
-    [],
-  );
-}
-
 beforeAll(async () => {
   server = await runServer(['drill', '--empty', '--unit', quickUnit()]);
   browser = await launchChromium();
@@ -54,7 +45,7 @@ describe.sequential('the rotation, from asked to adopted', { timeout: 60_000 }, 
     await planned();
     expect(await test('trip').count()).toBeGreaterThan(2);
     expect((await test('plan-quality').innerText()).length).toBeGreaterThan(5);
-    await expectAccessible();
+    expect(await accessibilityProblems(page)).toEqual([]);
   });
 
   it('a trip is moved by arrow key, said and taken back by Escape; another is locked and stays when planned anew', async () => {

@@ -103,6 +103,23 @@ describe('the planner in its thread', () => {
     await planner.close();
   });
 
+  it('plans around lanes that are taken at the start', async () => {
+    const planner = new RotationPlanner();
+    const instance = instanceOf('S1-12h-1pos-6w');
+    const firstExit = async (lanesAway: { lane: number; fromMinute: number; toMinute: number }[]) => {
+      const outcome = await planner.start(instance, { seconds: 0.5, seed: 1, lanesAway });
+      if (outcome.kind !== 'finished') throw new Error(outcome.kind);
+      expect(checkPlan(instance, outcome.result)).toEqual([]);
+      const exits = outcome.result.entries.map(
+        (entry) => entry.donningStartMinute + instance.durations.donning + entry.insideMinutes,
+      );
+      return Math.min(...exits);
+    };
+    expect(await firstExit([])).toBeLessThan(100);
+    expect(await firstExit([{ lane: 0, fromMinute: 0, toMinute: 100 }])).toBeGreaterThanOrEqual(100);
+    await planner.close();
+  });
+
   it('gives the earlier plan up when a new one is asked for', async () => {
     const planner = new RotationPlanner();
     const instance = instanceOf('S1-12h-1pos-6w');

@@ -5,7 +5,8 @@ import { repairPlan, shiftPlan } from '../../server/rotation/repair.ts';
 import type { RepairedPlan } from '../../server/rotation/repair.ts';
 import { PlanSearch } from '../../server/rotation/search.ts';
 import type { SearchSetting } from '../../server/rotation/search.ts';
-import { checkPlan, costOf } from '../support/plan-check.ts';
+import { costOf } from '../support/plan-check.ts';
+import { wrongIn } from '../support/repair-events.ts';
 import { instanceNamed, momentOf } from '../support/rotation-instance.ts';
 import type { Moment } from '../support/rotation-instance.ts';
 
@@ -19,7 +20,7 @@ function planFor(of: RotationInstance): Plan {
   return search.best.plan;
 }
 
-const { donning, doffing, turnover } = instance.durations;
+const { donning } = instance.durations;
 const isNear = (entry: PlannedEntry): boolean => entry.donningStartMinute < 120;
 const exitOf = (entry: PlannedEntry): number => entry.donningStartMinute + donning + entry.insideMinutes;
 
@@ -45,27 +46,6 @@ const quietMinutes = Array.from({ length: 200 }, (_, i) => i * 5).filter((minute
     (entry) => entry.ongoing || entry.donningStartMinute >= minute || entry.donningStartMinute + donning <= minute,
   ),
 );
-
-/** The rules, and that nobody uses a lane or an observer that is away. */
-function wrongIn(of: RotationInstance, plan: Plan, away: Pick<SearchSetting, 'lanesAway' | 'observersAway'>): string[] {
-  const meets = (from: number, to: number, span: { fromMinute: number; toMinute: number }) =>
-    from < span.toMinute && to > span.fromMinute;
-  const wrong = checkPlan(of, plan);
-  for (const entry of plan.entries) {
-    const exit = exitOf(entry);
-    for (const span of away.lanesAway ?? []) {
-      if (span.lane === entry.lane && meets(exit, exit + doffing + turnover, span))
-        wrong.push(`lane ${span.lane} is away`);
-    }
-    for (const span of away.observersAway ?? []) {
-      const doffs = span.observer === entry.observerDoffing && meets(exit, exit + doffing, span);
-      const start = entry.donningStartMinute;
-      const dons = span.observer === entry.observerDonning && meets(start, start + donning, span);
-      if (doffs || dons) wrong.push(`observer ${span.observer} is away`);
-    }
-  }
-  return wrong;
-}
 
 describe('a plan as it reads some minutes later', () => {
   it('leaves out what is over and calls ongoing who is inside', () => {

@@ -8,6 +8,7 @@ import type { LaneId, PersonId, RoomId } from '../../../machines/wire/ids.ts';
 import { wornInDay } from '../../../machines/worker/worker-machine.ts';
 import type { Procedure } from '../../../machines/procedure/procedure.ts';
 import type { Plan, PlannedEntry, RotationInstance } from '../instance.ts';
+import { letEverybodyOut } from './everybody-out.ts';
 import type { LaneAway } from '../slots.ts';
 
 /**
@@ -105,35 +106,6 @@ export function instanceOf(
   letEverybodyOut(instance, away);
   const keep = (ask.locked ?? []).flatMap((trip) => keptEntry(trip, frame, instance));
   return { instance, frame, keep, lanesAway: away };
-}
-
-/**
- * Whoever is inside has to come out, whatever rule says that it is too late, and with several due at once they wait for each other at
- * the lanes. So for the planner everybody may overrun by as long as that can take, the last in the row too; it costs all the same.
- * Somebody who has been inside for longer than any plan would have them, or past what the day allows, is counted as just able to
- * leave with the next slot.
- */
-function letEverybodyOut(instance: RotationInstance, lanesAway: readonly LaneAway[]) {
-  const { durations, perPerson, insideMinutesAllowed, inside, workers, lanes } = instance;
-  const { maxMinutesInEquipment, maxEntries } = perPerson;
-  const longest = Math.max(...insideMinutesAllowed) + instance.maxOverrunMinutes;
-  const turns = Math.ceil(inside.length / Math.max(1, lanes));
-  const queue =
-    Math.max(0, ...lanesAway.map(({ toMinute }) => toMinute)) + turns * (durations.doffing + durations.turnover);
-  if (inside.length > 0) instance.maxOverrunMinutes += queue;
-  const dayLeft = maxMinutesInEquipment - durations.doffing - queue;
-  const longestSoFar = Math.max(0, Math.min(longest, dayLeft) - slotMinutes);
-  for (const one of inside) {
-    one.sinceMinute = Math.max(one.sinceMinute, -longestSoFar);
-    const worker = workers.find(({ id }) => id === one.worker);
-    if (!worker) continue;
-    const thisTime = slotMinutes - one.sinceMinute + durations.doffing + queue;
-    worker.minutesInEquipmentSoFar = Math.max(
-      0,
-      Math.min(worker.minutesInEquipmentSoFar, maxMinutesInEquipment - thisTime),
-    );
-    worker.entriesSoFar = Math.min(worker.entriesSoFar, maxEntries - 1);
-  }
 }
 
 function lanesAway(state: UnitState, { lanes, startAt }: RotationFrame, instance: RotationInstance): LaneAway[] {

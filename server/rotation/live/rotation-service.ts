@@ -107,9 +107,10 @@ export class RotationService {
     const { seconds } = plan.ask;
     this.stopTimer = this.parts.clock.setTimer(seconds * 1000 + graceMs, () => void this.giveUp(plan));
     const onProgress = (soFar: RotationResult) => this.note(plan, { result: soFar });
-    const searchOn = firstCoverOf(plan.problem.instance).fromMinute !== undefined;
+    const { instance, lanesAway } = plan.problem;
+    const searchOn = firstCoverOf(instance).fromMinute !== undefined;
     const [outcome, around] = await Promise.all([
-      this.planner.start(plan.problem.instance, { seconds, seed: planSeed, onProgress, searchOn }),
+      this.planner.start(instance, { seconds, seed: planSeed, onProgress, searchOn, lanesAway }),
       this.searchAround(plan),
     ]);
     if (plan.status !== 'planning') return;
