@@ -9,8 +9,8 @@ import { gown, hood, openedAt, minute, settings } from '../support/unit-fixture.
 const unit = openUnit({ ...settings, rotation: rotationRules }, [gown, hood], '2026-03-02');
 const planned = () => serve({ units: [unit] });
 const ask = { hours: 4, procedure: 'gown', staffInside: { r1: 1 }, seconds: 1 };
-/** More than there are people for: nothing is ever proven the best, so it goes on until its time is over. */
-const endless = { ...ask, hours: 24, staffInside: { r1: 2, r2: 1 }, seconds: 100 };
+/** Around a locked trip nothing is proven the best, so it goes on until its time is over. */
+const endless = { ...ask, locked: [plannedFor('w1', 60)], seconds: 100 };
 const json = { 'content-type': 'application/json' };
 
 async function asked(server: TestServer, method: string, path: string, body?: string, headers = json) {

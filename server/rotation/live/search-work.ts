@@ -1,6 +1,7 @@
 import type { PlanCost } from '../cost.ts';
 import type { Plan, RotationInstance } from '../instance.ts';
 import { repairPlan, type RepairedPlan } from '../repair.ts';
+import { changeWeightOfRepairs } from '../repair-start.ts';
 import { searchPlan, type SearchSetting } from '../search.ts';
 
 /** What the thread is asked to search, and what it finds. Plain data: it goes from one thread to another. */
@@ -40,18 +41,16 @@ export function searchWork(work: SearchWork, tools: SearchTools): void {
   }
 }
 
-/** As in search.ts, where it is the default: what a changed entry of the next two hours costs. */
-const changeWeight = 5;
-const costWithChanges = ({ cost, changed }: RepairedPlan) => cost.objective + changeWeight * changed;
+const costWithChanges = ({ cost, changed }: RepairedPlan) => cost.objective + changeWeightOfRepairs * changed;
 
 function repair(
   { instance, previous, setting, firstMs, moreMs }: Extract<SearchWork, { kind: 'repair' }>,
   { tell, ...tools }: SearchTools,
 ): void {
-  const first = repairPlan(instance, previous, { ...setting, ...tools, changeWeight, budgetMs: firstMs });
+  const first = repairPlan(instance, previous, { ...setting, ...tools, budgetMs: firstMs });
   tell(first);
   if (tools.shouldStop()) return;
-  const better = repairPlan(instance, previous, { ...setting, ...tools, changeWeight, budgetMs: moreMs });
+  const better = repairPlan(instance, previous, { ...setting, ...tools, budgetMs: moreMs });
   if (costWithChanges(better) < costWithChanges(first)) tell(better);
 }
 
