@@ -49,7 +49,7 @@ export const rotationWords = {
     covered: 'Every room is covered all the time',
     uncovered: (minutes: number) => `${minutes} person-minutes are not covered`,
     coveredFrom: (time: string) =>
-      `Nobody is inside yet, and donning takes its time: rooms are covered from ${time} on.`,
+      `Somebody is missing inside now, and donning takes its time: all can be covered from ${time} on.`,
     trips: (count: number) => (count === 1 ? '1 trip' : `${count} trips`),
     notKept: (count: number) =>
       count === 1

@@ -46,6 +46,8 @@ export interface RotationOptions {
    * nobody is inside yet, where the reason is only that donning takes its time.
    */
   searchOn?: boolean | undefined;
+  /** Goes on looking for a better plan though it is known that not everything can be covered; otherwise that is said at once. */
+  allSeconds?: boolean | undefined;
   /** Lanes that are taken at the start. The search plans around them; the bounds do not know them, which only makes the gap larger. */
   lanesAway?: LaneAway[] | undefined;
   /** A solver that has been started already, to be warm by now. It is stopped at the end. */
@@ -130,7 +132,7 @@ class RotationWork {
     this.slices += 1;
     this.tellNews();
     await nextTurn();
-    if (this.isInfeasible && this.enoughSearch?.isOver)
+    if (this.isInfeasible && this.enoughSearch?.isOver && !this.options.allSeconds)
       this.endMs = Math.min(this.endMs, this.startMs + secondsOfDiagnosed * 1000);
     return now() < this.endMs && !this.isSettled && shouldStop?.() !== true;
   }
@@ -201,7 +203,7 @@ class RotationWork {
 
   private knowUncovered(): void {
     this.isUncoveredForSure = true;
-    this.endMs = Math.min(this.endMs, this.startMs + secondsOfInfeasible * 1000);
+    if (!this.options.allSeconds) this.endMs = Math.min(this.endMs, this.startMs + secondsOfInfeasible * 1000);
   }
 
   private takeShortage(found: FoundShortage): void {

@@ -1,18 +1,10 @@
 import { parentPort } from 'node:worker_threads';
 import type { RotationInstance } from './instance.ts';
-import type { LaneAway } from './slots.ts';
+import type { PlanningOptions } from './planner.ts';
 import { planRotation, type RotationResult } from './plan-rotation.ts';
 
 export type PlannerRequest =
-  | {
-      kind: 'plan';
-      id: number;
-      instance: RotationInstance;
-      seconds: number;
-      seed: number;
-      searchOn?: boolean | undefined;
-      lanesAway?: LaneAway[] | undefined;
-    }
+  | ({ kind: 'plan'; id: number; instance: RotationInstance } & Omit<PlanningOptions, 'onProgress'>)
   /** Ends the plan with this number, which then answers with its best so far. */
   | { kind: 'cancel'; id: number };
 
@@ -32,21 +24,11 @@ port.on('message', (request: PlannerRequest) => {
   else before = before.then(() => plan(request));
 });
 
-async function plan({
-  id,
-  instance,
-  seconds,
-  seed,
-  searchOn,
-  lanesAway,
-}: Extract<PlannerRequest, { kind: 'plan' }>): Promise<void> {
+async function plan({ id, instance, kind: _, ...options }: Extract<PlannerRequest, { kind: 'plan' }>): Promise<void> {
   const say = (answer: PlannerAnswer): void => port!.postMessage(answer);
   try {
     const result = await planRotation(instance, {
-      seconds,
-      seed,
-      searchOn,
-      lanesAway,
+      ...options,
       now: () => performance.now(),
       onProgress: (soFar) => say({ kind: 'progress', id, result: soFar }),
       shouldStop: () => cancelled.has(id),

@@ -14,8 +14,9 @@ export type PlannerOutcome =
 export interface PlanningOptions {
   seconds: number;
   seed: number;
-  /** See RotationOptions. */
+  /** These three: see RotationOptions. */
   searchOn?: boolean;
+  allSeconds?: boolean;
   lanesAway?: LaneAway[];
   onProgress?: (soFar: RotationResult) => void;
 }
@@ -46,8 +47,8 @@ export class RotationPlanner {
     const ended = new Promise<PlannerOutcome>((resolve) => {
       this.planning = { id, resolve, onProgress: options.onProgress, best: undefined };
     });
-    const { seconds, seed, searchOn, lanesAway } = options;
-    worker.postMessage({ kind: 'plan', id, instance, seconds, seed, searchOn, lanesAway } satisfies PlannerRequest);
+    const { onProgress: _, ...plain } = options;
+    worker.postMessage({ kind: 'plan', id, instance, ...plain } satisfies PlannerRequest);
     return ended;
   }
 

@@ -115,6 +115,16 @@ describe('the unit as a rotation problem', () => {
     expect(checkPlan(instance, plan)).toEqual([]);
     expect(plan.entries.filter(({ ongoing }) => ongoing)).toHaveLength(3);
     expect(cost.overrunSlots).toBeGreaterThan(0);
+    // That long nobody stays to cover a room.
+    expect(instance.weights.overrunSlot).toBeGreaterThan(instance.weights.uncoveredSlot);
+  });
+
+  it('allows nobody more than the unit does where all can be out in time, and asks no handover of who goes in first', () => {
+    const story = given(onDuty('o1', 'o2'), inside('o1', 'w1'));
+    const { instance } = problemAt(story.world.state, story.world.now);
+    expect(instance.maxOverrunMinutes).toBe(settings.maxOverrunMinutes);
+    expect(instance.weights).toEqual(settings.weights);
+    expect(instance.inside).toEqual([{ worker: 'w1', room: 'r1', sinceMinute: -settings.handoverMinutes }]);
   });
 
   it('what if: an observer less, a lane more, longer doffing', () => {

@@ -13,8 +13,8 @@ import type { LaneAway } from '../slots.ts';
 
 /**
  * The live unit as a rotation problem, and a plan of it back in the unit's own ids and times. Pure. What it simplifies: every
- * lane has the longest turnover; whoever is at the pre-check or at the door counts as inside from now; everybody qualified is on
- * duty for the whole time.
+ * lane has the longest turnover; whoever is at the pre-check or at the door counts as inside now, and like anybody who has just come
+ * in as having taken over already; everybody qualified is on duty for the whole time.
  */
 export interface RotationAsk {
   hours: number;
@@ -99,7 +99,7 @@ export function instanceOf(
       minutes: slots(settings.observerBreak.minutes),
       everyMinutes: slots(settings.observerBreak.everyMinutes),
     },
-    inside: workers.flatMap(([id, worker]) => insideFrame(id, worker, startAt)),
+    inside: workers.flatMap(([id, worker]) => insideFrame(id, worker, startAt, slots(settings.handoverMinutes))),
     weights: settings.weights,
   };
   const away = lanesAway(state, frame, instance);
@@ -190,12 +190,17 @@ function busyUntil(state: UnitState, { machine }: UnitWorker, now: number, setti
 }
 
 /** Whoever is in equipment in front of a lane, or on the way there. */
-function insideFrame(id: PersonId, { machine }: UnitWorker, startAt: number): RotationInstance['inside'] {
+function insideFrame(
+  id: PersonId,
+  { machine }: UnitWorker,
+  startAt: number,
+  handover: number,
+): RotationInstance['inside'] {
   const { entry } = machine.context;
   const isBound = placeOf(machine) === 'pre-check' || isCallable(machine) || placeOf(machine) === 'inside';
   if (!entry || !isBound) return [];
   const since = entry.insideAt ?? startAt;
-  return [{ worker: id, room: entry.room, sinceMinute: Math.min(0, slotsDown((since - startAt) / minuteMs)) }];
+  return [{ worker: id, room: entry.room, sinceMinute: Math.min(-handover, slotsDown((since - startAt) / minuteMs)) }];
 }
 
 function keptEntry(trip: PlannedTrip, frame: RotationFrame, instance: RotationInstance): PlannedEntry[] {

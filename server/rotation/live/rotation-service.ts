@@ -109,8 +109,9 @@ export class RotationService {
     const onProgress = (soFar: RotationResult) => this.note(plan, { result: soFar });
     const { instance, lanesAway } = plan.problem;
     const searchOn = firstCoverOf(instance).fromMinute !== undefined;
+    const how = { seconds, seed: planSeed, searchOn, lanesAway, allSeconds: true };
     const [outcome, around] = await Promise.all([
-      this.planner.start(instance, { seconds, seed: planSeed, onProgress, searchOn, lanesAway }),
+      this.planner.start(instance, { ...how, onProgress }),
       this.searchAround(plan),
     ]);
     if (plan.status !== 'planning') return;
