@@ -132,13 +132,14 @@ class Climb {
   }
 
   /**
-   * The M that holds the total down, if it was not looked at this deeply. Below every M looked at, the next lower one is taken:
-   * what it proves holds for all lower ones, and is as a rule so much that it ends most of them. Above, the highest of all: what
-   * that one proves holds for all.
+   * The M that holds the total down, if it was not looked at this deeply. While little is known of the others: below every M looked
+   * at, the next lower one is taken, because what it proves holds for all lower ones and is as a rule so much that it ends most of
+   * them; above, the highest of all, because what that one proves holds for all.
    */
   private next(depth: Depth): number | undefined {
     const lowest = this.lowest();
     if (lowest === undefined || !isDeeper(depth, this.steps[lowest]!.depth)) return undefined;
+    if (depth !== 'linear') return lowest;
     const isLooked = (step: Step): boolean => !isDeeper(depth, step.depth);
     const looked = this.steps.findIndex(isLooked);
     const highest = this.steps.length - 1;
