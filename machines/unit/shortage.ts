@@ -11,11 +11,11 @@ const count = z.int().min(0);
 /** As the instance names it: a file's own names are wider than the ids of a unit. */
 const id = z.string().min(1).max(80);
 
-export const scarceResource = z.enum(['lanes', 'observers', 'workers']);
+const scarceResource = z.enum(['lanes', 'observers', 'workers']);
 export type ScarceResource = z.infer<typeof scarceResource>;
 
 /** What makes a resource too small for covering everything, by counting it alone. */
-export const scarcityCause = z.discriminatedUnion('kind', [
+const scarcityCause = z.discriminatedUnion('kind', [
   z
     .strictObject({ kind: z.literal('exits'), withinMinutes: length, people: count, heldMinutes: length })
     .describe('so many leave within any such time, and each holds a lane for so long'),

@@ -43,7 +43,9 @@ export const rotationSchemas = {
     uncoveredMinutes: z.number().optional().describe('minutes × people missing'),
     coveredFrom: instant
       .optional()
-      .describe('nobody is inside yet: rooms can be covered only from here on, and what is before counts for nothing'),
+      .describe(
+        'somebody is missing inside now: all rooms can be covered only from here on, and what is before counts for nothing',
+      ),
     infeasible: z.literal(true).optional().describe('proven: no plan covers everything'),
     shortOf: z
       .looseObject({

@@ -43,7 +43,7 @@ export interface RotationOptions {
   shouldStop?: () => boolean;
   /**
    * Uses all of its seconds for the plan, though not everything can be covered, and does not ask what is short: for a unit in which
-   * nobody is inside yet, where the reason is only that donning takes its time.
+   * somebody is missing inside now, where the reason is at first only that donning takes its time.
    */
   searchOn?: boolean | undefined;
   /** Goes on looking for a better plan though it is known that not everything can be covered; otherwise that is said at once. */

@@ -9,7 +9,7 @@ import type { SearchOptions } from './search.ts';
 import type { OngoingFrame } from './slots.ts';
 import type { Workshop } from './workshop.ts';
 
-export type RepairSetting = Omit<SearchOptions, 'previous' | 'budgetMs' | 'now'>;
+type RepairSetting = Omit<SearchOptions, 'previous' | 'budgetMs' | 'now'>;
 
 /**
  * Two slots of a person's minutes and some: nobody near the present is asked to do something else for an evener share or one entry

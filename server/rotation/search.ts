@@ -232,7 +232,7 @@ function steeringFor(problem: Problem, round: number, isTroubled: boolean, large
 const turn = (round: number, values: readonly number[]): number => values[round % values.length]!;
 
 /** Entries of the earlier plan that begin or end within two hours, told by position. */
-export function setHopes(roster: Roster, previous: Plan, weight: number): void {
+function setHopes(roster: Roster, previous: Plan, weight: number): void {
   const { problem } = roster;
   const { donning } = problem.instance.durations;
   for (const planned of previous.entries) {

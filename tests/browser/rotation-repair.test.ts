@@ -5,6 +5,7 @@ import type { PersonId } from '../../machines/wire/ids.ts';
 import { accessibilityProblems } from '../support/axe.ts';
 import { launchChromium } from '../support/chromium.ts';
 import { demoUnit } from '../support/demo-unit.ts';
+import { openLive } from '../support/live-page.ts';
 import { quickUnit } from '../support/quick-unit.ts';
 import { runServer, type RunningServer } from '../support/running-server.ts';
 
@@ -20,14 +21,8 @@ let gone: PersonId;
 const problems: string[] = [];
 const { names } = demoUnit();
 
-async function open(path: string, width: number, height: number): Promise<Page> {
-  const opened = await (await browser.newContext({ viewport: { width, height } })).newPage();
-  opened.setDefaultTimeout(8_000);
-  opened.on('pageerror', (error) => problems.push(`${path}: ${error.message}`));
-  await opened.goto(`${server.url}${path}`);
-  await opened.locator('[data-live="true"]').waitFor();
-  return opened;
-}
+const open = (path: string, width: number, height: number) =>
+  openLive(browser, { url: server.url, path, width, height, timeoutMs: 8_000, problems });
 
 const stateNow = async () =>
   ((await (await fetch(`${server.url}/api/units/drill/state`)).json()) as { state: UnitState }).state;

@@ -3,6 +3,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { UnitState } from '../../machines/unit/state.ts';
 import { accessibilityProblems } from '../support/axe.ts';
 import { launchChromium } from '../support/chromium.ts';
+import { openLive } from '../support/live-page.ts';
 import { quickUnit } from '../support/quick-unit.ts';
 import { runServer, type RunningServer } from '../support/running-server.ts';
 
@@ -12,14 +13,8 @@ let browser: Browser;
 let page: Page;
 const problems: string[] = [];
 
-async function open(path: string): Promise<Page> {
-  const opened = await (await browser.newContext({ viewport: { width: 1500, height: 1000 } })).newPage();
-  opened.setDefaultTimeout(15_000);
-  opened.on('pageerror', (error) => problems.push(`${path}: ${error.message}`));
-  await opened.goto(`${server.url}${path}`);
-  await opened.locator('[data-live="true"]').waitFor();
-  return opened;
-}
+const open = (path: string) =>
+  openLive(browser, { url: server.url, path, width: 1500, height: 1000, timeoutMs: 15_000, problems });
 
 const stateNow = async () =>
   ((await (await fetch(`${server.url}/api/units/drill/state`)).json()) as { state: UnitState }).state;

@@ -119,7 +119,7 @@ export const exitOf = ({ durations }: RotationInstance, entry: PlannedEntry): nu
   entry.donningStartMinute + durations.donning + entry.insideMinutes;
 
 /** Trips of the next two hours: those that begin by then, and of people inside those that end by then. */
-export const nearTrips = (instance: RotationInstance, { entries }: Plan): PlannedEntry[] =>
+const nearTrips = (instance: RotationInstance, { entries }: Plan): PlannedEntry[] =>
   entries.filter((entry) =>
     entry.donningStartMinute < 0 ? exitOf(instance, entry) <= nearMinutes : entry.donningStartMinute < nearMinutes,
   );
